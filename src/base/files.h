@@ -1,0 +1,32 @@
+// Reading whole files within a size limit, and writing them whole or not at all.
+//
+// Not for: streaming; every file of this program fits in memory.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <string_view>
+#include <variant>
+
+#include "base/result.h"
+
+namespace debossier {
+
+/// Reads a regular file of at most `max_bytes`. Refuses with kFileMissing (absent, not readable,
+/// a folder, a device) or kOverLimit.
+Result<std::string> LoadFile(const std::filesystem::path& path, std::uint64_t max_bytes,
+                             std::string_view stage);
+
+enum class IfExists { kRefuse, kReplace };
+
+/// Writes `bytes` beside `path` under a temporary name, flushes it to the disk and renames it into
+/// place: a reader sees the old file or the new one. Refuses with kOutputExists or
+/// kOutputNotWritable; nothing stays behind then.
+Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::string_view bytes,
+                                      IfExists if_exists, std::string_view stage);
+
+/// SHA-256 (FIPS 180-4) of `bytes` in lower-case hexadecimal.
+std::string Sha256Hex(std::string_view bytes);
+
+}  // namespace debossier

@@ -1,0 +1,44 @@
+// Where a lettering lies in a photo: stamp frame to photo pixels.
+//
+// The homography carries camera and mild leather stretch; the smooth stretch is a low-order
+// displacement along the line, a nuisance seen on real bindings.
+// Frames: stamp (cap heights, y up) to photo (pixels, y down).
+// Not for: the places of single elements; those are measured relative to this.
+#pragma once
+
+#include <Eigen/Core>
+#include <Eigen/LU>
+#include <array>
+
+#include "outline/outline.h"
+
+namespace debossier::fit {
+
+using outline::Point;
+
+/// A smooth displacement, in cap heights, of a point at (x, y): Legendre polynomials P2 and P3 of
+/// t = (x - centre) / half_length, limited to |t| <= 1.2.
+struct SmoothStretch {
+  double centre = 0;
+  double half_length = 1;
+  std::array<double, 2> along{};   ///< Amplitudes of P2, P3 in the displacement of x.
+  std::array<double, 2> across{};  ///< The same for y.
+  Point Displacement(double x) const;
+};
+
+struct Placement {
+  Eigen::Matrix3d photo_from_stamp = Eigen::Matrix3d::Identity();
+  SmoothStretch stretch;
+  double gain = 0;        ///< Outward growth of each edge, cap heights.
+  double blur_px = 1;     ///< Standard deviation of the edge's blur.
+
+  Point ToPhoto(const Point& stamp) const;
+  /// The inverse, by fixed-point iteration on the smooth stretch.
+  Point ToStamp(const Point& photo) const;
+  /// Local derivative d(photo)/d(stamp).
+  Eigen::Matrix2d JacobianAt(const Point& stamp) const;
+  /// Pixels per cap height at a point: square root of the Jacobian's determinant.
+  double ScaleAt(const Point& stamp) const;
+};
+
+}  // namespace debossier::fit
