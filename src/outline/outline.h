@@ -86,10 +86,13 @@ double Perimeter(const Outline& outline);
 /// Flattens to polylines that stay within `tolerance` of the curves.
 std::vector<Polyline> Flatten(const Outline& outline, double tolerance);
 
-/// Samples the outline at equal steps of about `step` along each contour (at least 8 a contour).
+/// Samples the outline at equal steps of about `step` along each contour (at least 8 a contour),
+/// the first half a step after the start. A sample on a corner has the normal of the side after it.
 /// @pre the outline is well directed: outward is to the right of the travel.
 std::vector<EdgeSample> SampleEdge(const Outline& outline, double step);
 
+/// Maps every point. A map that mirrors (negative determinant) also reverses each contour, so that
+/// outer contours stay counter-clockwise and outward stays to the right of the travel.
 Outline Transformed(const Outline& outline, const Affine& map);
 void Append(Outline& to, const Outline& from);
 /// Reverses the direction of travel.
@@ -98,7 +101,8 @@ Contour Reversed(const Contour& contour);
 /// True where `p` is inside the polygons by the nonzero rule.
 bool Contains(const std::vector<Polyline>& polygons, const Point& p);
 
-/// Turns contours so that outer ones run counter-clockwise and counters clockwise, by nesting depth.
+/// Turns contours so that outer ones run counter-clockwise and counters clockwise, by nesting depth:
+/// a contour inside an odd number of others is a counter. Contours that only overlap are not nested.
 Outline WithStandardDirection(const Outline& outline);
 
 /// Each closed straight-sided contour from a polyline.
