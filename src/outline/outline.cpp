@@ -1,5 +1,6 @@
 #include "outline/outline.h"
 
+#include <Eigen/LU>
 #include <array>
 #include <cmath>
 
