@@ -22,31 +22,32 @@ struct LoadOptions {
   std::uint64_t max_file_bytes = 256ull << 20;
   std::uint64_t max_pixels = 100'000'000;  ///< Width times height; 50-megapixel phones fit twice.
   int max_side_px = 30'000;
-  int min_side_px = 32;                    ///< Smaller pictures cannot hold measurable lettering.
+  int min_side_px = 32;  ///< Smaller pictures cannot hold measurable lettering.
 };
 
 /// What a header says, before decoding.
 struct Header {
   Format format = Format::kJpeg;
-  int width = 0;            ///< As stored, before the EXIF turn.
+  int width = 0;  ///< As stored, before the EXIF turn.
   int height = 0;
-  int exif_orientation = 1; ///< 1 to 8 (TIFF/EXIF tag 274).
+  int exif_orientation = 1;                 ///< 1 to 8 (TIFF/EXIF tag 274).
   std::optional<double> focal_length_35mm;  ///< EXIF tag 41989, where present and positive.
 };
 
 struct Photo {
-  std::string file;         ///< The path's last component, as given.
-  std::string sha256;       ///< Of the file's bytes.
-  std::string bytes;        ///< The file itself (for embedding in the report).
+  std::string file;    ///< The path's last component, as given.
+  std::string sha256;  ///< Of the file's bytes.
+  std::string bytes;   ///< The file itself (for embedding in the report).
   Header header;
-  cv::Mat bgr;              ///< CV_8UC3, sRGB as stored, upright; alpha laid over mid grey.
+  cv::Mat bgr;  ///< CV_8UC3, sRGB as stored, upright; alpha laid over mid grey.
 };
 
-/// Reads a header from a file's bytes. Refuses with kNotAnImage (empty, unknown, damaged).
+/// Reads a header from a file's bytes. Refuses with kNotAnImage (empty, unknown, damaged). The
+/// file need not be whole, and no limit is checked.
 Result<Header> ReadHeader(const std::string& bytes, const std::string& where);
 
 /// Loads a photo. Refuses with kFileMissing, kNotAnImage (empty, not an image, an unsupported kind,
-/// truncated or damaged) or kOverLimit.
+/// truncated or damaged), kOverLimit, or kPhotoTooSmall (a side below `min_side_px`).
 Result<Photo> LoadPhoto(const std::filesystem::path& path, const LoadOptions& options = {});
 
 }  // namespace debossier::image

@@ -1,0 +1,70 @@
+// The order matters: header, limits, wholeness, and only then pixels.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/files.h"
+#include "image/decode.h"
+#include "image/photo.h"
+#include "image/picture_file.h"
+
+namespace debossier::image {
+
+namespace {
+
+Result<std::monostate> CheckLimits(const Header& header, const LoadOptions& options,
+                                   const std::string& where) {
+  const auto pixels =
+      static_cast<std::uint64_t>(header.width) * static_cast<std::uint64_t>(header.height);
+  if (std::max(header.width, header.height) > options.max_side_px || pixels > options.max_pixels) {
+    return Refuse(ErrorCode::kOverLimit, "image", where,
+                  fmt::format("is {} by {} px; {} px a side and {} pixels in all are accepted",
+                              header.width, header.height, options.max_side_px, options.max_pixels),
+                  "scale the photo down or crop it to the stamp");
+  }
+  if (std::min(header.width, header.height) < options.min_side_px) {
+    return Refuse(ErrorCode::kPhotoTooSmall, "image", where,
+                  fmt::format("is {} by {} px, less than {} px a side", header.width, header.height,
+                              options.min_side_px),
+                  "photograph the stamp from closer, or give the photo in its original size");
+  }
+  return std::monostate{};
+}
+
+Result<std::monostate> CheckWhole(const std::string& bytes, Format format,
+                                  const std::string& where) {
+  switch (format) {
+    case Format::kJpeg:
+      return CheckJpegWhole(bytes, where);
+    case Format::kPng:
+      return CheckPngWhole(bytes, where);
+    case Format::kTiff:
+      return CheckTiffWhole(bytes, where);
+    case Format::kWebp:
+      return CheckWebpWhole(bytes, where);
+  }
+  return Refuse(ErrorCode::kInternal, "image", where, "has no known format", "report this");
+}
+
+}  // namespace
+
+Result<Photo> LoadPhoto(const std::filesystem::path& path, const LoadOptions& options) {
+  const std::string where = path.string();
+  auto bytes = LoadFile(path, options.max_file_bytes, "image");
+  if (!bytes) return PassOn(bytes);
+  auto header = ReadHeader(*bytes, where);
+  if (!header) return PassOn(header);
+  if (const auto limits = CheckLimits(*header, options, where); !limits) return PassOn(limits);
+  if (const auto whole = CheckWhole(*bytes, header->format, where); !whole) return PassOn(whole);
+  const auto stored = Decode(*bytes, *header, where);
+  if (!stored) return PassOn(stored);
+  Photo photo;
+  photo.file = path.filename().string();
+  photo.sha256 = Sha256Hex(*bytes);
+  photo.bgr = Turned(*stored, header->exif_orientation);
+  photo.header = *header;
+  photo.bytes = std::move(*bytes);
+  return photo;
+}
+
+}  // namespace debossier::image
