@@ -17,17 +17,17 @@ namespace debossier::typeset {
 
 /// One placed character of a line.
 struct PlacedGlyph {
-  int index = 0;            ///< Index of the code point in the text (spaces counted).
-  std::string character;    ///< UTF-8.
-  outline::Outline outline; ///< Placed.
-  double advance = 0;       ///< Advance with kerning.
+  int index = 0;             ///< Index of the code point in the text (spaces counted).
+  std::string character;     ///< UTF-8.
+  outline::Outline outline;  ///< Placed.
+  double advance = 0;        ///< Advance with kerning.
 };
 
-/// An outline font in memory. Movable, not copyable.
+/// An outline font in memory. Movable, not copyable. Threads may share it.
 class Font {
  public:
-  /// Loads a TrueType or OpenType font file (at most 64 MiB). Refuses with kFileMissing or
-  /// kSetUnreadable.
+  /// Loads a TrueType or OpenType font file (at most 64 MiB). Refuses with kFileMissing, kOverLimit
+  /// or kSetUnreadable. A variable font is taken at its default instance.
   static Result<Font> Load(const std::filesystem::path& path, int face_idx = 0);
   Font(Font&&) noexcept;
   Font& operator=(Font&&) noexcept;
@@ -43,8 +43,10 @@ class Font {
   std::string family_name() const;
   bool Has(char32_t code_point) const;
 
-  /// Sets one line; lengths in cap heights of this font. Refuses with kTextNotCovered, naming the
-  /// characters that are missing. `tracking` (cap heights) is added after each character.
+  /// Sets one line; lengths in cap heights of this font. Ligatures are off. Characters that leave
+  /// no ink (spaces) take their room but are not in the result. Refuses with kTextNotCovered,
+  /// naming the characters that are missing, also where the font has no cap height (neither an H
+  /// nor one in OS/2). `tracking` (cap heights) is added after each character.
   Result<std::vector<PlacedGlyph>> SetLine(const std::string& text, double tracking = 0) const;
 
  private:
@@ -55,21 +57,22 @@ class Font {
 
 /// What a lettering made from fonts should look like; lengths in cap heights of the wordmark.
 struct LineSpec {
-  std::string id;             ///< "wordmark", "origin", ...
+  std::string id;  ///< "wordmark", "origin", ...
   std::string text;
-  double height = 1;          ///< Cap height of the line.
-  double tracking = 0;        ///< Added after each character, in this line's cap heights.
-  double baseline = 0;        ///< y of the baseline.
+  double height = 1;    ///< Cap height of the line.
+  double tracking = 0;  ///< Added after each character, in this line's cap heights.
+  double baseline = 0;  ///< y of the baseline.
 };
 struct MarkSpec {
-  std::string character;      ///< "®", "©" or "™"; empty for none.
-  double size = 0.35;         ///< Height of the mark.
-  double gap = 0.15;          ///< From the last letter's right edge to the mark's left edge.
-  double rise = 0.65;         ///< From the wordmark's baseline to the mark's lower edge.
+  std::string character;  ///< "®", "©" or "™"; empty for none.
+  double size = 0.35;     ///< Height of the mark.
+  double gap = 0.15;      ///< From the last letter's right edge to the mark's left edge.
+  double rise = 0.65;     ///< From the wordmark's baseline to the mark's lower edge.
 };
 
 /// Lays out a lettering: the lines centred under each other, the mark beside the first line,
-/// the frame as given. All lines use `font`, or `origin_font` where given for lines after the first.
+/// the frame as given. All lines use `font`, or `origin_font` where given for lines after the
+/// first.
 Result<outline::Lettering> LayOut(const Font& font, const Font* origin_font,
                                   const std::vector<LineSpec>& lines, const MarkSpec& mark,
                                   const outline::Frame& frame);
