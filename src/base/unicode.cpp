@@ -1,0 +1,48 @@
+#include "base/unicode.h"
+
+#include <glib.h>
+
+#include <array>
+
+namespace debossier {
+
+char32_t CodePoint(const std::string& character) {
+  const gunichar c = g_utf8_get_char_validated(character.data(),
+                                               static_cast<gssize>(character.size()));
+  return c >= static_cast<gunichar>(-2) ? U'\uFFFD' : static_cast<char32_t>(c);
+}
+
+std::string FromCodePoint(char32_t code_point) {
+  std::array<char, 6> buffer{};
+  const int length = g_unichar_to_utf8(code_point, buffer.data());
+  return std::string(buffer.data(), static_cast<std::size_t>(length));
+}
+
+bool IsCapital(const std::string& character) { return g_unichar_isupper(CodePoint(character)); }
+bool IsSmallLetter(const std::string& character) { return g_unichar_islower(CodePoint(character)); }
+bool IsLetter(const std::string& character) { return g_unichar_isalpha(CodePoint(character)); }
+bool IsSpace(const std::string& character) { return g_unichar_isspace(CodePoint(character)); }
+
+std::string ToCapital(const std::string& character) {
+  return FromCodePoint(g_unichar_toupper(CodePoint(character)));
+}
+std::string ToSmallLetter(const std::string& character) {
+  return FromCodePoint(g_unichar_tolower(CodePoint(character)));
+}
+
+std::string OtherCase(const std::string& character) {
+  const std::string other = IsCapital(character) ? ToSmallLetter(character) : ToCapital(character);
+  return other == character ? std::string() : other;
+}
+
+std::string BaseLetter(const std::string& character) {
+  gunichar first = 0;
+  gunichar second = 0;
+  gunichar c = CodePoint(character);
+  while (g_unichar_decompose(c, &first, &second) && second != 0) c = first;
+  return FromCodePoint(c);
+}
+
+bool HasAccent(const std::string& character) { return BaseLetter(character) != character; }
+
+}  // namespace debossier

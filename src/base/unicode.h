@@ -1,0 +1,29 @@
+// Properties of single characters, by the Unicode Character Database (through GLib).
+//
+// A character is one code point as UTF-8, as outline::Characters() yields them.
+// Not for: whole-text casing with language rules.
+#pragma once
+
+#include <string>
+
+namespace debossier {
+
+bool IsCapital(const std::string& character);
+bool IsSmallLetter(const std::string& character);
+bool IsLetter(const std::string& character);
+bool IsSpace(const std::string& character);
+
+/// The same letter in the other case; empty where there is none (or more than one code point).
+std::string OtherCase(const std::string& character);
+std::string ToCapital(const std::string& character);
+std::string ToSmallLetter(const std::string& character);
+
+/// The base letter without accents ("É" to "E"); the character itself where it has none.
+std::string BaseLetter(const std::string& character);
+/// True where the character decomposes into a letter and a mark above it.
+bool HasAccent(const std::string& character);
+
+char32_t CodePoint(const std::string& character);
+std::string FromCodePoint(char32_t code_point);
+
+}  // namespace debossier

@@ -1,0 +1,48 @@
+// Guided coverage: how much of each pixel is foil, learned in this photo from where the lettering lies.
+//
+// A linear discriminant on colour with local foil and ground colours: c = a F + (1 - a) G is solved
+// for the coverage a, where F and G are smooth local means over pixels that the placed outlines call
+// foil and ground, and the metric is the ground's own noise. It is linear in the mixture, so an edge
+// stands where a = 1/2.
+// Frame: map pixels, y down; PixelGrid maps to photo pixels.
+// Not for: a photo whose lettering is not placed yet (contrast.h).
+#pragma once
+
+#include <Eigen/Core>
+#include <opencv2/core.hpp>
+
+namespace debossier::separate {
+
+/// A reduced cut-out of a photo: map pixel (x, y) has its centre at photo pixel
+/// ((x + 0.5) * scale - 0.5 + origin.x, ...).
+struct PixelGrid {
+  cv::Rect origin;        ///< The cut-out in the photo.
+  double scale_x = 1;     ///< Photo pixels per map pixel.
+  double scale_y = 1;
+  Eigen::Matrix3d PhotoFromMap() const;
+};
+
+/// Cuts `wanted` (clipped to the photo) out and reduces it so that `reduction` photo pixels make one.
+cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, PixelGrid* grid);
+
+struct CoverageOptions {
+  double foil_window = 0.35;    ///< Standard deviation of the foil's local mean, cap heights.
+  double ground_window = 0.35;  ///< The same of the ground's.
+  double prior_weight = 0.25;   ///< Pull of the local foil colour towards the photo's mean.
+  double smoothing_px = 0.6;    ///< Standard deviation of the smoothing of the result.
+};
+
+struct Coverage {
+  cv::Mat alpha;          ///< CV_32F; 0 ground, 1 foil; clipped to [-0.5, 1.5].
+  PixelGrid grid;
+  double contrast = 0;    ///< Foil against ground, in standard deviations of the ground's noise.
+  double noise = 0;       ///< Standard deviation of alpha on the ground.
+};
+
+/// Computes the coverage of `bgr` (CV_8UC3, a cut-out) from the masks (CV_8U) of pixels that are
+/// surely foil and surely ground. `cap_height_px` in map pixels.
+Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat& foil,
+                        const cv::Mat& ground, double cap_height_px,
+                        const CoverageOptions& options = {});
+
+}  // namespace debossier::separate
