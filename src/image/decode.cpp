@@ -4,6 +4,7 @@
 #include <cstring>
 #include <exception>
 #include <mutex>
+#include <opencv2/core/utils/logger.hpp>
 #include <opencv2/imgcodecs.hpp>
 #include <optional>
 
@@ -84,8 +85,10 @@ cv::Mat OverMidGrey(const cv::Mat& bgra, Alpha alpha) {
   return bgr;
 }
 
-/// CV_8UC3 of a decoded picture; an empty picture for depths and channels that photos do not have.
+/// CV_8UC3 of a decoded picture; an empty picture where decoding failed, and for depths and
+/// channels that photos do not have.
 cv::Mat Bgr8(cv::Mat picture, Alpha alpha) {
+  if (picture.empty()) return {};
   if (picture.depth() == CV_16U) picture.convertTo(picture, CV_8U, 1.0 / 257);
   if (picture.depth() != CV_8U) return {};
   switch (picture.channels()) {
@@ -103,10 +106,11 @@ cv::Mat Bgr8(cv::Mat picture, Alpha alpha) {
   }
 }
 
-/// OpenCV prints every exception before it throws it; here each becomes a refusal instead.
+/// OpenCV prints warnings, and every exception before it throws it; here each becomes a refusal.
 void KeepOpenCvQuiet() {
   static std::once_flag once;
   std::call_once(once, [] {
+    cv::utils::logging::setLogLevel(cv::utils::logging::LOG_LEVEL_SILENT);
     cv::redirectError([](int, const char*, const char*, const char*, int, void*) { return 0; });
   });
 }
