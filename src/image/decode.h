@@ -17,6 +17,7 @@ namespace debossier::image {
 Result<cv::Mat> Decode(const std::string& bytes, const Header& header, const std::string& where);
 
 /// `stored` turned upright: EXIF 2.32, tag 274, says where row 0 and column 0 belong.
-cv::Mat Turned(const cv::Mat& stored, int exif_orientation);
+/// Uses up `stored`.
+cv::Mat Turned(cv::Mat stored, int exif_orientation);
 
 }  // namespace debossier::image

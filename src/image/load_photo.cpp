@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 #include "base/files.h"
 #include "image/decode.h"
@@ -56,12 +57,12 @@ Result<Photo> LoadPhoto(const std::filesystem::path& path, const LoadOptions& op
   if (!header) return PassOn(header);
   if (const auto limits = CheckLimits(*header, options, where); !limits) return PassOn(limits);
   if (const auto whole = CheckWhole(*bytes, header->format, where); !whole) return PassOn(whole);
-  const auto stored = Decode(*bytes, *header, where);
+  auto stored = Decode(*bytes, *header, where);
   if (!stored) return PassOn(stored);
   Photo photo;
   photo.file = path.filename().string();
   photo.sha256 = Sha256Hex(*bytes);
-  photo.bgr = Turned(*stored, header->exif_orientation);
+  photo.bgr = Turned(std::move(*stored), header->exif_orientation);
   photo.header = *header;
   photo.bytes = std::move(*bytes);
   return photo;
