@@ -26,11 +26,11 @@ struct Element {
 
 /// One line of text. The first line of a lettering is the wordmark.
 struct Line {
-  std::string id;        ///< "wordmark", "origin", "line3"...
-  std::string text;      ///< UTF-8, as stamped (case kept).
-  double baseline = 0;   ///< y of the baseline, cap heights.
-  double cap_height = 0; ///< Height of this line's flat capitals; 0 where it has none.
-  double x_height = 0;   ///< Height of this line's flat small letters; 0 where it has none.
+  std::string id;         ///< "wordmark", "origin", "line3"...
+  std::string text;       ///< UTF-8, as stamped (case kept).
+  double baseline = 0;    ///< y of the baseline, cap heights.
+  double cap_height = 0;  ///< Height of this line's flat capitals; 0 where it has none.
+  double x_height = 0;    ///< Height of this line's flat small letters; 0 where it has none.
 };
 
 enum class FrameKind { kNone, kEllipse, kRectangle };

@@ -101,8 +101,9 @@ Contour Reversed(const Contour& contour);
 /// True where `p` is inside the polygons by the nonzero rule.
 bool Contains(const std::vector<Polyline>& polygons, const Point& p);
 
-/// Turns contours so that outer ones run counter-clockwise and counters clockwise, by nesting depth:
-/// a contour inside an odd number of others is a counter. Contours that only overlap are not nested.
+/// Turns contours so that outer ones run counter-clockwise and counters clockwise, by nesting
+/// depth: a contour inside an odd number of others is a counter. Contours that only overlap are not
+/// nested.
 Outline WithStandardDirection(const Outline& outline);
 
 /// Each closed straight-sided contour from a polyline.
