@@ -29,8 +29,8 @@ struct SmoothStretch {
 struct Placement {
   Eigen::Matrix3d photo_from_stamp = Eigen::Matrix3d::Identity();
   SmoothStretch stretch;
-  double gain = 0;        ///< Outward growth of each edge, cap heights.
-  double blur_px = 1;     ///< Standard deviation of the edge's blur.
+  double gain = 0;     ///< Outward growth of each edge, cap heights.
+  double blur_px = 1;  ///< Standard deviation of the edge's blur.
 
   Point ToPhoto(const Point& stamp) const;
   /// The inverse, by fixed-point iteration on the smooth stretch.

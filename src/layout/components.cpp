@@ -57,9 +57,9 @@ std::vector<Component> FindComponents(const cv::Mat& mask, const ComponentOption
     Component c;
     c.label = label;
     c.area = stats.at<int>(label, cv::CC_STAT_AREA);
-    c.box = cv::Rect(stats.at<int>(label, cv::CC_STAT_LEFT), stats.at<int>(label, cv::CC_STAT_TOP),
-                     stats.at<int>(label, cv::CC_STAT_WIDTH),
-                     stats.at<int>(label, cv::CC_STAT_HEIGHT));
+    c.box =
+        cv::Rect(stats.at<int>(label, cv::CC_STAT_LEFT), stats.at<int>(label, cv::CC_STAT_TOP),
+                 stats.at<int>(label, cv::CC_STAT_WIDTH), stats.at<int>(label, cv::CC_STAT_HEIGHT));
     if (c.area < options.min_area) continue;
     if (c.box.width > options.max_side_share * mask.cols &&
         c.box.height > options.max_side_share * mask.rows) {

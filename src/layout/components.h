@@ -11,17 +11,17 @@
 namespace debossier::layout {
 
 struct Component {
-  int label = 0;                  ///< In the label image.
+  int label = 0;  ///< In the label image.
   cv::Rect box;
-  double area = 0;                ///< Pixels.
+  double area = 0;  ///< Pixels.
   Eigen::Vector2d centroid{0, 0};
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();  ///< Of the pixel positions.
 };
 
 struct ComponentOptions {
-  double min_area = 12;           ///< Smaller specks are dropped.
-  double max_side_share = 0.98;   ///< A component this wide and high is the ground, not lettering.
-  int max_components = 4000;      ///< The largest are kept.
+  double min_area = 12;          ///< Smaller specks are dropped.
+  double max_side_share = 0.98;  ///< A component this wide and high is the ground, not lettering.
+  int max_components = 4000;     ///< The largest are kept.
 };
 
 /// Finds the 8-connected components of `mask` (CV_8U, non-zero is foil). `labels` (CV_32S) may be

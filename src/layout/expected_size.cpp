@@ -12,37 +12,64 @@ constexpr double kXHeight = 0.70;
 
 const std::map<std::string, ExpectedSize>& Signs() {
   static const std::map<std::string, ExpectedSize> signs = {
-      {".", {0.15, 0, 0.15}},    {",", {0.17, -0.15, 0.15}}, {"·", {0.17, 0.35, 0.6}},
-      {"•", {0.25, 0.3, 0.7}},   {":", {0.15, 0, 0.6}},      {";", {0.17, -0.15, 0.6}},
-      {"-", {0.35, 0.3, 0.42}},  {"–", {0.6, 0.3, 0.42}},    {"'", {0.14, 0.65, 1}},
-      {"’", {0.16, 0.65, 1}},    {"&", {0.85, 0, 1}},        {"!", {0.15, 0, 1}},
-      {"®", {0.5, 0.5, 1}},      {"©", {0.5, 0.5, 1}},       {"™", {0.6, 0.6, 1}},
-      {"/", {0.5, 0, 1}},        {"1", {0.38, 0, 1}},
+      {".", {0.15, 0, 0.15}},   {",", {0.17, -0.15, 0.15}}, {"·", {0.17, 0.35, 0.6}},
+      {"•", {0.25, 0.3, 0.7}},  {":", {0.15, 0, 0.6}},      {";", {0.17, -0.15, 0.6}},
+      {"-", {0.35, 0.3, 0.42}}, {"–", {0.6, 0.3, 0.42}},    {"'", {0.14, 0.65, 1}},
+      {"’", {0.16, 0.65, 1}},   {"&", {0.85, 0, 1}},        {"!", {0.15, 0, 1}},
+      {"®", {0.5, 0.5, 1}},     {"©", {0.5, 0.5, 1}},       {"™", {0.6, 0.6, 1}},
+      {"/", {0.5, 0, 1}},       {"1", {0.38, 0, 1}},
   };
   return signs;
 }
 
 double CapitalWidth(char base) {
   switch (base) {
-    case 'I': return 0.2;
-    case 'J': return 0.5;
-    case 'E': case 'F': case 'L': return 0.6;
-    case 'B': case 'P': case 'S': case 'K': case 'R': return 0.65;
-    case 'M': return 0.95;
-    case 'W': return 1.15;
-    case 'C': case 'D': case 'G': case 'O': case 'Q': return 0.82;
-    default: return 0.75;
+    case 'I':
+      return 0.2;
+    case 'J':
+      return 0.5;
+    case 'E':
+    case 'F':
+    case 'L':
+      return 0.6;
+    case 'B':
+    case 'P':
+    case 'S':
+    case 'K':
+    case 'R':
+      return 0.65;
+    case 'M':
+      return 0.95;
+    case 'W':
+      return 1.15;
+    case 'C':
+    case 'D':
+    case 'G':
+    case 'O':
+    case 'Q':
+      return 0.82;
+    default:
+      return 0.75;
   }
 }
 
 double SmallWidth(char base) {
   switch (base) {
-    case 'i': case 'l': return 0.16;
-    case 'j': return 0.25;
-    case 'f': case 't': case 'r': return 0.36;
-    case 'm': return 0.85;
-    case 'w': return 0.78;
-    default: return 0.52;
+    case 'i':
+    case 'l':
+      return 0.16;
+    case 'j':
+      return 0.25;
+    case 'f':
+    case 't':
+    case 'r':
+      return 0.36;
+    case 'm':
+      return 0.85;
+    case 'w':
+      return 0.78;
+    default:
+      return 0.52;
   }
 }
 

@@ -10,9 +10,9 @@
 namespace debossier::layout {
 
 struct ExpectedSize {
-  double width = 0.7;   ///< Ink width.
-  double bottom = 0;    ///< Lower ink edge over the baseline.
-  double top = 1;       ///< Upper ink edge.
+  double width = 0.7;  ///< Ink width.
+  double bottom = 0;   ///< Lower ink edge over the baseline.
+  double top = 1;      ///< Upper ink edge.
   double height() const { return top - bottom; }
 };
 

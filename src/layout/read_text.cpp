@@ -31,14 +31,15 @@ struct UprightMask {
 cv::Matx23d Levelling(double skew, const cv::Size& from, cv::Size* to) {
   const double c = std::abs(std::cos(skew));
   const double s = std::abs(std::sin(skew));
-  *to = cv::Size(cvCeil(from.width * c + from.height * s), cvCeil(from.width * s + from.height * c));
+  *to =
+      cv::Size(cvCeil(from.width * c + from.height * s), cvCeil(from.width * s + from.height * c));
   const double cosine = std::cos(skew);
   const double sine = std::sin(skew);
   const double cx = (from.width - 1) / 2.0;
   const double cy = (from.height - 1) / 2.0;
   // Counter-clockwise as seen by `skew` in a y-down frame; undo it.
-  return {cosine, -sine, (to->width - 1) / 2.0 - cosine * cx + sine * cy,
-          sine, cosine, (to->height - 1) / 2.0 - sine * cx - cosine * cy};
+  return {cosine, -sine,  (to->width - 1) / 2.0 - cosine * cx + sine * cy,
+          sine,   cosine, (to->height - 1) / 2.0 - sine * cx - cosine * cy};
 }
 
 /// A frame's rule: hollow, and around at least three other components.
@@ -78,9 +79,9 @@ struct Band {
   int top = 0;
   int bottom = 0;
   double slant = 0;
-  cv::Mat row;                      ///< Sheared mask of the band's components.
-  cv::Mat labels;                   ///< Component labels, sheared alike.
-  int shear_margin = 0;             ///< Columns added on the left.
+  cv::Mat row;           ///< Sheared mask of the band's components.
+  cv::Mat labels;        ///< Component labels, sheared alike.
+  int shear_margin = 0;  ///< Columns added on the left.
 };
 
 int ShearShift(const Band& band, int y) {
@@ -313,11 +314,11 @@ Result<Reading> ReadText(const separate::ContrastMap& map, const TextSpec& spec)
   Reading reading;
   const auto chosen = AssignBands(cuts, bands, &reading.cost);
   if (chosen.empty() || reading.cost > kPlausibleCost) {
-    return Refuse(ErrorCode::kLetteringNotFound, "layout", "",
-                  fmt::format("the text \"{}\" does not fit what is stamped there",
-                              spec.lines.front().text),
-                  "check the text line by line as stamped, crop to the stamp alone, and turn the "
-                  "photo so that the lettering stands upright");
+    return Refuse(
+        ErrorCode::kLetteringNotFound, "layout", "",
+        fmt::format("the text \"{}\" does not fit what is stamped there", spec.lines.front().text),
+        "check the text line by line as stamped, crop to the stamp alone, and turn the "
+        "photo so that the lettering stands upright");
   }
   reading.skew_rad = upright.skew_rad;
   reading.upright_from_map = upright.upright_from_map;

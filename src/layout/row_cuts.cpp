@@ -298,8 +298,8 @@ RowCuts CutRow(const cv::Mat& row, const std::string& text, const std::string& m
     const auto [p, q] = best.spans[k];
     const Extent e = extents.Of(places[p].column, places[q].column);
     if (e.left < 0) continue;
-    out.cuts.push_back({expected[k].index, expected[k].character, e.left, e.right, e.top,
-                        e.bottom + 1});
+    out.cuts.push_back(
+        {expected[k].index, expected[k].character, e.left, e.right, e.top, e.bottom + 1});
   }
   if (out.cuts.size() != expected.size()) out.cost = 1e9;
   return out;

@@ -13,19 +13,19 @@
 namespace debossier::layout {
 
 struct RowCut {
-  int index = 0;            ///< Of the character in the text.
+  int index = 0;  ///< Of the character in the text.
   std::string character;
-  int left = 0;             ///< Columns [left, right) of the row.
+  int left = 0;  ///< Columns [left, right) of the row.
   int right = 0;
-  int top = 0;              ///< Ink rows [top, bottom).
+  int top = 0;  ///< Ink rows [top, bottom).
   int bottom = 0;
 };
 
 struct RowCuts {
-  std::vector<RowCut> cuts;   ///< One a character, spaces left out; the mark, if any, last.
-  double cost = 1e9;          ///< Mean cost a character.
-  double cap_height = 0;      ///< As assumed, pixels.
-  double baseline = 0;        ///< Row of the baseline, pixels.
+  std::vector<RowCut> cuts;  ///< One a character, spaces left out; the mark, if any, last.
+  double cost = 1e9;         ///< Mean cost a character.
+  double cap_height = 0;     ///< As assumed, pixels.
+  double baseline = 0;       ///< Row of the baseline, pixels.
 };
 
 /// Cuts `row` (CV_8U mask) into the characters of `text` and, where `mark` is not empty, the mark.

@@ -14,9 +14,10 @@ cv::Mat Ground(const cv::Mat& bgr, double window_share) {
   const int longer = std::max(bgr.cols, bgr.rows);
   const double reduce = std::max(1.0, static_cast<double>(longer) / kSmallSide);
   cv::Mat small;
-  cv::resize(bgr, small, cv::Size(std::max(1, cvRound(bgr.cols / reduce)),
-                                  std::max(1, cvRound(bgr.rows / reduce))),
-             0, 0, cv::INTER_AREA);
+  cv::resize(
+      bgr, small,
+      cv::Size(std::max(1, cvRound(bgr.cols / reduce)), std::max(1, cvRound(bgr.rows / reduce))), 0,
+      0, cv::INTER_AREA);
   int window = static_cast<int>(window_share * std::max(small.cols, small.rows)) | 1;
   window = std::clamp(window, 5, 99);
   cv::medianBlur(small, small, window);
@@ -126,8 +127,8 @@ ContrastMap Contrast(const GroundRelative& relative, Polarity polarity) {
   if (polarity == Polarity::kUnsigned) {
     std::vector<cv::Mat> channel;
     cv::split(relative.whitened, channel);
-    cv::Mat sum = channel[0].mul(channel[0]) + channel[1].mul(channel[1]) +
-                  channel[2].mul(channel[2]);
+    cv::Mat sum =
+        channel[0].mul(channel[0]) + channel[1].mul(channel[1]) + channel[2].mul(channel[2]);
     cv::sqrt(sum, out.contrast);
   } else {
     const cv::Vec3f d = FoilDirection(relative.whitened);

@@ -1,11 +1,11 @@
 // Stamp against leather without knowing the lettering: a signed contrast map and its mask.
 //
-// Each pixel's colour is compared with the local ground (a wide median), in units of the ground's own
-// noise; the direction in colour space that carries the foil is learned from the strongest pixels.
-// Foil that mirrors is bright and dark in one letter, so a map of the unsigned contrast is offered
-// beside the signed one.
-// Frame: pixels of the (possibly reduced) picture; `scale` gives photo pixels per map pixel.
-// Not for: measuring edges; guided coverage (coverage.h) does that once the lettering is placed.
+// Each pixel's colour is compared with the local ground (a wide median), in units of the ground's
+// own noise; the direction in colour space that carries the foil is learned from the strongest
+// pixels. Foil that mirrors is bright and dark in one letter, so a map of the unsigned contrast is
+// offered beside the signed one. Frame: pixels of the (possibly reduced) picture; `scale` gives
+// photo pixels per map pixel. Not for: measuring edges; guided coverage (coverage.h) does that once
+// the lettering is placed.
 #pragma once
 
 #include <opencv2/core.hpp>
@@ -15,18 +15,18 @@
 namespace debossier::separate {
 
 struct ContrastOptions {
-  int max_side_px = 1600;          ///< The picture is reduced to this longer side first.
-  double ground_window = 0.25;     ///< Window of the ground's median, share of the longer side.
-  double smoothing_px = 1.0;       ///< Standard deviation of the smoothing against grain.
+  int max_side_px = 1600;       ///< The picture is reduced to this longer side first.
+  double ground_window = 0.25;  ///< Window of the ground's median, share of the longer side.
+  double smoothing_px = 1.0;    ///< Standard deviation of the smoothing against grain.
 };
 
 enum class Polarity { kSigned, kReversed, kUnsigned };
 
 struct ContrastMap {
-  cv::Mat contrast;        ///< CV_32F, noise units; foil positive.
-  double scale = 1;        ///< Photo pixels per map pixel (>= 1).
-  double threshold = 0;    ///< Otsu 1979 on the positive part.
-  double separability = 0; ///< Otsu's between-class over total variance, 0 to 1.
+  cv::Mat contrast;         ///< CV_32F, noise units; foil positive.
+  double scale = 1;         ///< Photo pixels per map pixel (>= 1).
+  double threshold = 0;     ///< Otsu 1979 on the positive part.
+  double separability = 0;  ///< Otsu's between-class over total variance, 0 to 1.
 };
 
 /// The ground-relative colour, whitened: CV_32FC3.

@@ -62,7 +62,8 @@ cv::Vec3f GlobalMean(const LocalSums& sums) {
 }
 
 /// Local means, pulled towards `prior` with the weight of `share` of a full window.
-cv::Mat LocalMean(const LocalSums& sums, const cv::Vec3f& prior, float share, const cv::Size& size) {
+cv::Mat LocalMean(const LocalSums& sums, const cv::Vec3f& prior, float share,
+                  const cv::Size& size) {
   cv::Mat mean(sums.weight.size(), CV_32FC3);
   for (int y = 0; y < mean.rows; ++y) {
     const auto* colour = sums.colour.ptr<cv::Vec3f>(y);
@@ -81,7 +82,8 @@ cv::Mat LocalMean(const LocalSums& sums, const cv::Vec3f& prior, float share, co
 cv::Matx33f GroundMetric(const cv::Mat& bgr, const cv::Mat& ground_mean, const cv::Mat& ground) {
   cv::Matx33d sum = cv::Matx33d::zeros();
   double count = 0;
-  const int step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(bgr.total()) / 60000)));
+  const int step =
+      std::max(1, static_cast<int>(std::sqrt(static_cast<double>(bgr.total()) / 60000)));
   for (int y = 0; y < bgr.rows; y += step) {
     const auto* colour = bgr.ptr<cv::Vec3b>(y);
     const auto* mean = ground_mean.ptr<cv::Vec3f>(y);
@@ -106,9 +108,7 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
   Coverage out;
   out.grid = grid;
   const int reduce = std::max(1, static_cast<int>(cap_height_px / 16));
-  const auto sigma = [&](double window) {
-    return std::max(0.8, window * cap_height_px / reduce);
-  };
+  const auto sigma = [&](double window) { return std::max(0.8, window * cap_height_px / reduce); };
   const LocalSums foil_sums = SumOver(bgr, foil, reduce, sigma(options.foil_window));
   const LocalSums ground_sums = SumOver(bgr, ground, reduce, sigma(options.ground_window));
   const cv::Vec3f foil_prior = GlobalMean(foil_sums);

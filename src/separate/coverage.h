@@ -1,11 +1,11 @@
-// Guided coverage: how much of each pixel is foil, learned in this photo from where the lettering lies.
+// Guided coverage: how much of each pixel is foil, learned in this photo from where the lettering
+// lies.
 //
 // A linear discriminant on colour with local foil and ground colours: c = a F + (1 - a) G is solved
-// for the coverage a, where F and G are smooth local means over pixels that the placed outlines call
-// foil and ground, and the metric is the ground's own noise. It is linear in the mixture, so an edge
-// stands where a = 1/2.
-// Frame: map pixels, y down; PixelGrid maps to photo pixels.
-// Not for: a photo whose lettering is not placed yet (contrast.h).
+// for the coverage a, where F and G are smooth local means over pixels that the placed outlines
+// call foil and ground, and the metric is the ground's own noise. It is linear in the mixture, so
+// an edge stands where a = 1/2. Frame: map pixels, y down; PixelGrid maps to photo pixels. Not for:
+// a photo whose lettering is not placed yet (contrast.h).
 #pragma once
 
 #include <Eigen/Core>
@@ -16,13 +16,14 @@ namespace debossier::separate {
 /// A reduced cut-out of a photo: map pixel (x, y) has its centre at photo pixel
 /// ((x + 0.5) * scale - 0.5 + origin.x, ...).
 struct PixelGrid {
-  cv::Rect origin;        ///< The cut-out in the photo.
-  double scale_x = 1;     ///< Photo pixels per map pixel.
+  cv::Rect origin;     ///< The cut-out in the photo.
+  double scale_x = 1;  ///< Photo pixels per map pixel.
   double scale_y = 1;
   Eigen::Matrix3d PhotoFromMap() const;
 };
 
-/// Cuts `wanted` (clipped to the photo) out and reduces it so that `reduction` photo pixels make one.
+/// Cuts `wanted` (clipped to the photo) out and reduces it so that `reduction` photo pixels make
+/// one.
 cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, PixelGrid* grid);
 
 struct CoverageOptions {
@@ -33,10 +34,10 @@ struct CoverageOptions {
 };
 
 struct Coverage {
-  cv::Mat alpha;          ///< CV_32F; 0 ground, 1 foil; clipped to [-0.5, 1.5].
+  cv::Mat alpha;  ///< CV_32F; 0 ground, 1 foil; clipped to [-0.5, 1.5].
   PixelGrid grid;
-  double contrast = 0;    ///< Foil against ground, in standard deviations of the ground's noise.
-  double noise = 0;       ///< Standard deviation of alpha on the ground.
+  double contrast = 0;  ///< Foil against ground, in standard deviations of the ground's noise.
+  double noise = 0;     ///< Standard deviation of alpha on the ground.
 };
 
 /// Computes the coverage of `bgr` (CV_8UC3, a cut-out) from the masks (CV_8U) of pixels that are

@@ -1,0 +1,84 @@
+#include "fit/edge.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace debossier::fit {
+
+std::vector<ModelEdge> ModelEdges(const outline::Outline& outline, double step) {
+  std::vector<ModelEdge> edges;
+  for (const auto& s : outline::SampleEdge(outline, step)) {
+    edges.push_back({s.point, s.normal, s.length, s.contour_idx});
+  }
+  return edges;
+}
+
+namespace {
+
+constexpr int kMaxHalf = 40;
+
+inline float Bilinear(const cv::Mat& map, double x, double y) {
+  const int x0 = static_cast<int>(x);
+  const int y0 = static_cast<int>(y);
+  const float fx = static_cast<float>(x - x0);
+  const float fy = static_cast<float>(y - y0);
+  const float* top = map.ptr<float>(y0) + x0;
+  const float* bottom = map.ptr<float>(y0 + 1) + x0;
+  const float a = top[0] + fx * (top[1] - top[0]);
+  const float b = bottom[0] + fx * (bottom[1] - bottom[0]);
+  return a + fy * (b - a);
+}
+
+inline bool Inside(const cv::Mat& map, double x, double y) {
+  return x >= 0 && y >= 0 && x < map.cols - 1 && y < map.rows - 1;
+}
+
+}  // namespace
+
+EdgeReader::EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp)
+    : alpha_(alpha), placement_(map_from_stamp) {}
+
+double EdgeReader::CoverageAt(const Point& stamp, double outside) const {
+  const Point p = placement_.ToPhoto(stamp);
+  return Inside(alpha_, p.x(), p.y()) ? Bilinear(alpha_, p.x(), p.y()) : outside;
+}
+
+EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gain,
+                             double window) const {
+  EdgeReading reading;
+  const Point centre = placement_.ToPhoto(point + gain * normal);
+  const Point along = placement_.JacobianAt(point) * normal;  // pixels per cap height
+  const double px_per_cap = along.norm();
+  if (!(px_per_cap > 1e-6)) return reading;
+  const int half = std::clamp(static_cast<int>(std::ceil(window * px_per_cap / 0.7)), 3, kMaxHalf);
+  const double step = window / half;  // cap heights
+  const Point first = centre - along * window;
+  const Point last = centre + along * window;
+  if (!Inside(alpha_, first.x(), first.y()) || !Inside(alpha_, last.x(), last.y())) return reading;
+  std::array<float, 2 * kMaxHalf + 1> profile;
+  for (int k = 0; k <= 2 * half; ++k) {
+    const Point p = first + along * (k * step);
+    profile[k] = Bilinear(alpha_, p.x(), p.y());
+  }
+  double best = 1e9;
+  for (int k = 0; k < 2 * half; ++k) {
+    if (profile[k] >= 0.5f && profile[k + 1] < 0.5f) {
+      const double t = (profile[k] - 0.5f) / (profile[k] - profile[k + 1]);
+      const double displacement = (k + t - half) * step;
+      if (std::abs(displacement) < std::abs(best)) best = displacement;
+    }
+  }
+  if (best < 1e8) {
+    reading.kind = EdgeReading::Kind::kEdge;
+    reading.displacement = best;
+    return reading;
+  }
+  float inner = 0;
+  for (int k = 0; k < half; ++k) inner = std::max(inner, profile[k]);
+  reading.kind = inner < 0.5f ? EdgeReading::Kind::kMissing : EdgeReading::Kind::kExtra;
+  reading.displacement = reading.kind == EdgeReading::Kind::kMissing ? -window : window;
+  return reading;
+}
+
+}  // namespace debossier::fit

@@ -1,0 +1,60 @@
+// Fits one element by itself: position, size, slant and gain relative to the whole, with
+// covariance.
+//
+// Weighted least squares on the element's edge displacements, iterated, Tukey biweight against
+// missing and extra foil; the covariance is the sandwich form with a Bartlett kernel along the
+// outline (Newey and West 1987), so that ragged or worn letters carry their own larger uncertainty.
+// Frame: stamp (cap heights, y up), relative to the whole lettering's placement.
+// Not for: an element displaced by more than the window; search for that one first.
+#pragma once
+
+#include <Eigen/Core>
+#include <vector>
+
+#include "fit/edge.h"
+#include "outline/outline.h"
+
+namespace debossier::fit {
+
+/// Unknowns of one element, in this order.
+enum ElementUnknown : int { kShiftX, kShiftY, kLogScaleX, kLogScaleY, kSlant, kOwnGain };
+inline constexpr int kElementUnknowns = 6;
+using ElementVector = Eigen::Matrix<double, kElementUnknowns, 1>;
+using ElementMatrix = Eigen::Matrix<double, kElementUnknowns, kElementUnknowns>;
+
+struct ElementOptions {
+  double window = 0.09;         ///< Search along the normal, cap heights.
+  double scale_sd = 0.15;       ///< Prior of log scales.
+  double slant_sd = 0.05;       ///< Prior of the slant (shear of x by y).
+  double gain_sd = 0.008;       ///< Prior of the own gain about the whole's, cap heights.
+  double correlation = 0.05;    ///< Outline length that shares its error, cap heights.
+  double step = 0.02;           ///< Spacing of the edge samples, cap heights.
+  double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
+};
+
+struct ElementFit {
+  bool found = false;
+  ElementVector value = ElementVector::Zero();
+  ElementMatrix covariance = ElementMatrix::Zero();
+  Point centre = Point::Zero();       ///< About which scales and slant act.
+  double residual = 0;                ///< Robust standard deviation of the edges, cap heights.
+  double edges_found = 0;             ///< Share of the outline with an edge.
+  double missing = 0;                 ///< Share of the outline's length without foil.
+  double extra = 0;                   ///< Share of the outline's length without ground outside.
+  std::vector<ModelEdge> edges;       ///< As sampled.
+  std::vector<EdgeReading> readings;  ///< After the fit: displacement beyond the fitted element.
+};
+
+/// Moves a point of the reference to where the fit found it (no gain).
+Point MovePoint(const ElementFit& fit, const Point& reference);
+outline::Affine MoveOf(const ElementFit& fit);
+
+/// Derivative of the moved point's coordinates by the unknowns (2 x 6).
+Eigen::Matrix<double, 2, kElementUnknowns> MoveJacobian(const ElementFit& fit,
+                                                        const Point& reference);
+
+/// Fits `element` under the whole's placement. `start` gives a first shift.
+ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
+                      const ElementVector& start, const ElementOptions& options = {});
+
+}  // namespace debossier::fit

@@ -1,0 +1,212 @@
+#include "fit/fit_whole.h"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+
+namespace debossier::fit {
+
+PlacementShape ShapeOf(const Placement& placement, const Point& centre) {
+  PlacementShape shape;
+  const Eigen::Matrix2d j = placement.JacobianAt(centre);
+  const double sx = j.col(0).norm();
+  const double sy = j.col(1).norm();
+  shape.scale = std::sqrt(std::abs(j.determinant()));
+  shape.log_aspect = std::log(sx / sy);
+  shape.shear = j.col(0).dot(j.col(1)) / (sx * sy);
+  shape.turn = std::atan2(-j(1, 0), j(0, 0));
+  const Eigen::Matrix3d& h = placement.photo_from_stamp;
+  const double weight = h(2, 0) * centre.x() + h(2, 1) * centre.y() + h(2, 2);
+  shape.perspective = Eigen::Vector2d(h(2, 0), h(2, 1)) / weight;
+  return shape;
+}
+
+WarpIncrement WarpRow(const Point& x, const Point& n, const Point& centre) {
+  const Point d = x - centre;
+  WarpIncrement row;
+  const double radial = n.dot(d);
+  row << n.x(), n.x() * d.x(), n.x() * d.y(), n.y(), n.y() * d.x(), n.y() * d.y(), radial * d.x(),
+      radial * d.y();
+  return row;
+}
+
+void ApplyIncrement(const WarpIncrement& increment, const Point& centre, Placement& placement) {
+  // The projective step d + d (p x + q y) is, to first order, a division by 1 - p x - q y.
+  Eigen::Matrix3d step;
+  step << 1 + increment[1], increment[2], increment[0], increment[4], 1 + increment[5],
+      increment[3], -increment[6], -increment[7], 1;
+  Eigen::Matrix3d to_centre = Eigen::Matrix3d::Identity();
+  to_centre(0, 2) = -centre.x();
+  to_centre(1, 2) = -centre.y();
+  Eigen::Matrix3d from_centre = Eigen::Matrix3d::Identity();
+  from_centre(0, 2) = centre.x();
+  from_centre(1, 2) = centre.y();
+  Eigen::Matrix3d& h = placement.photo_from_stamp;
+  h = h * from_centre * step * to_centre;
+  h /= h(2, 2);
+}
+
+void AddWarpPrior(const Placement& placement, const Point& centre, const WholeOptions& options,
+                  Eigen::MatrixXd& normal, Eigen::VectorXd& right) {
+  const PlacementShape shape = ShapeOf(placement, centre);
+  const auto add = [&](const WarpIncrement& row, double current, double sd) {
+    // The increment should bring `current` towards zero: (current + row . increment) / sd.
+    const double w = 1 / (sd * sd);
+    normal.topLeftCorner<8, 8>() += w * row * row.transpose();
+    right.head<8>() -= w * current * row;
+  };
+  WarpIncrement row = WarpIncrement::Zero();
+  if (!options.free_aspect) {
+    row[1] = 1;
+    row[5] = -1;
+    add(row, shape.log_aspect, options.aspect_sd);
+  }
+  row.setZero();
+  row[2] = 1;
+  row[4] = 1;
+  add(row, shape.shear, options.shear_sd);
+  row.setZero();
+  row[6] = -1;
+  add(row, shape.perspective.x(), options.perspective_sd);
+  row.setZero();
+  row[7] = -1;
+  add(row, shape.perspective.y(), options.perspective_sd);
+}
+
+namespace {
+
+constexpr int kGain = 8;
+constexpr int kAlong = 9;    // two amplitudes
+constexpr int kAcross = 11;  // two amplitudes
+constexpr int kUnknowns = 13;
+
+struct StretchBasis {
+  double p2 = 0;
+  double p3 = 0;
+};
+
+StretchBasis BasisAt(const SmoothStretch& stretch, double x) {
+  SmoothStretch unit = stretch;
+  unit.along = {1, 0};
+  unit.across = {0, 1};
+  const Point d = unit.Displacement(x);
+  return {d.x(), d.y()};
+}
+
+double Median(std::vector<double>& v) {
+  if (v.empty()) return 0;
+  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+  std::nth_element(v.begin(), middle, v.end());
+  return *middle;
+}
+
+struct Residuals {
+  std::vector<double> value;  ///< Displacement beyond the current model; NaN where none.
+  double sigma = 0;
+  double found = 0;
+};
+
+Residuals ReadAll(const EdgeReader& reader, const std::vector<ModelEdge>& edges, double gain,
+                  double window) {
+  Residuals out;
+  out.value.resize(edges.size());
+  double all = 0;
+  double found = 0;
+  std::vector<double> present;
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    const EdgeReading r = reader.Read(edges[i].point, edges[i].normal, gain, window);
+    all += edges[i].length;
+    if (r.kind != EdgeReading::Kind::kEdge) {
+      out.value[i] = std::nan("");
+      continue;
+    }
+    found += edges[i].length;
+    out.value[i] = r.displacement;
+    present.push_back(r.displacement);
+  }
+  out.found = all > 0 ? found / all : 0;
+  const double middle = Median(present);
+  for (double& v : present) v = std::abs(v - middle);
+  out.sigma = std::max(1.4826 * Median(present), 0.002);
+  return out;
+}
+
+double Biweight(double r, double sigma) {
+  const double u = r / (4.685 * sigma);
+  if (std::abs(u) >= 1) return 0;
+  return (1 - u * u) * (1 - u * u);
+}
+
+}  // namespace
+
+WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
+                     const Placement& start, double first_window, double last_window,
+                     const WholeOptions& options) {
+  constexpr double kCorrelationLength = 0.05;  // cap heights of outline that share their error
+  std::vector<ModelEdge> edges;
+  for (const auto& element : lettering.elements) {
+    const auto some = ModelEdges(element.outline, 0.045);
+    edges.insert(edges.end(), some.begin(), some.end());
+  }
+  const outline::Box box = outline::Bounds(lettering);
+  const Point centre = box.centre();
+  WholeReport report;
+  report.placement = start;
+  report.placement.stretch.centre = centre.x();
+  report.placement.stretch.half_length = std::max(0.5, box.width() / 2);
+  double window = first_window;
+  for (int round = 0; round < 14; ++round) {
+    const EdgeReader reader(alpha, report.placement);
+    const Residuals r = ReadAll(reader, edges, report.placement.gain, window);
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(kUnknowns, kUnknowns);
+    Eigen::VectorXd right = Eigen::VectorXd::Zero(kUnknowns);
+    const double information = 1 / (r.sigma * r.sigma * kCorrelationLength);
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+      if (std::isnan(r.value[i])) continue;
+      const double w = edges[i].length * information * Biweight(r.value[i], r.sigma);
+      if (w <= 0) continue;
+      Eigen::Matrix<double, kUnknowns, 1> row = Eigen::Matrix<double, kUnknowns, 1>::Zero();
+      row.head<8>() = WarpRow(edges[i].point, edges[i].normal, centre);
+      row[kGain] = 1;
+      const StretchBasis basis = BasisAt(report.placement.stretch, edges[i].point.x());
+      row[kAlong] = edges[i].normal.x() * basis.p2;
+      row[kAlong + 1] = edges[i].normal.x() * basis.p3;
+      row[kAcross] = edges[i].normal.y() * basis.p2;
+      row[kAcross + 1] = edges[i].normal.y() * basis.p3;
+      normal.noalias() += w * row * row.transpose();
+      right += w * r.value[i] * row;
+    }
+    AddWarpPrior(report.placement, centre, options, normal, right);
+    const double gain_weight = 1 / (options.gain_sd * options.gain_sd);
+    normal(kGain, kGain) += gain_weight;
+    right[kGain] -= gain_weight * report.placement.gain;
+    SmoothStretch& stretch = report.placement.stretch;
+    const double stretch_sd = options.fit_stretch ? options.stretch_sd : 1e-9;
+    const std::array<double, 4> amplitude = {stretch.along[0], stretch.along[1], stretch.across[0],
+                                             stretch.across[1]};
+    for (int k = 0; k < 4; ++k) {
+      const double w = 1 / (stretch_sd * stretch_sd);
+      normal(kAlong + k, kAlong + k) += w;
+      right[kAlong + k] -= w * amplitude[k];
+    }
+    normal.diagonal().head<8>().array() += 1e-9;
+    const Eigen::VectorXd step = normal.ldlt().solve(right);
+    if (!step.allFinite()) break;
+    // Displacements add in the stamp frame: the photo shows the edge further out by `value`.
+    ApplyIncrement(step.head<8>(), centre, report.placement);
+    report.placement.gain = std::clamp(report.placement.gain + step[kGain], -0.08, 0.12);
+    for (int k = 0; k < 2; ++k) {
+      stretch.along[k] += step[kAlong + k];
+      stretch.across[k] += step[kAcross + k];
+    }
+    report.residual = r.sigma;
+    report.edges_found = r.found;
+    report.iterations = round + 1;
+    const double moved = step.head<8>().cwiseAbs().maxCoeff();
+    if (window <= last_window && moved < 2e-4) break;
+    window = std::max(last_window, window * 0.75);
+  }
+  return report;
+}
+
+}  // namespace debossier::fit

@@ -1,0 +1,297 @@
+#include "fit/place_lettering.h"
+
+#include <fmt/format.h>
+#include <Eigen/Cholesky>
+#include <Eigen/LU>
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "layout/components.h"
+#include "layout/placement_search.h"
+#include "separate/contrast.h"
+#include "separate/raster.h"
+
+namespace debossier::fit {
+
+namespace {
+
+/// Rectangle of photo pixels around the placed lettering with `margin` cap heights around.
+cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& lettering,
+                    double margin) {
+  const outline::Box box = outline::Bounds(lettering);
+  outline::Box placed;
+  for (const double x : {box.min.x() - margin, box.centre().x(), box.max.x() + margin}) {
+    for (const double y : {box.min.y() - margin, box.max.y() + margin}) {
+      placed.Add(placement.ToPhoto({x, y}));
+    }
+  }
+  const auto clamp = [](double v) { return static_cast<int>(std::clamp(v, -1e6, 1e6)); };
+  return {clamp(placed.min.x()), clamp(placed.min.y()), clamp(placed.width()) + 2,
+          clamp(placed.height()) + 2};
+}
+
+Placement InMap(const Placement& photo_from_stamp, const separate::PixelGrid& grid) {
+  Placement p = photo_from_stamp;
+  p.photo_from_stamp = grid.PhotoFromMap().inverse() * p.photo_from_stamp;
+  return p;
+}
+
+Placement InPhoto(const Placement& map_from_stamp, const separate::PixelGrid& grid) {
+  Placement p = map_from_stamp;
+  p.photo_from_stamp = grid.PhotoFromMap() * p.photo_from_stamp;
+  return p;
+}
+
+struct Labels {
+  cv::Mat foil;
+  cv::Mat ground;
+};
+
+/// Pixels that are surely foil and surely ground where the placed outlines say so.
+Labels LabelPixels(const Placement& map_from_stamp, const outline::Lettering& lettering,
+                   const std::vector<ElementFit>& moved, const cv::Size& size, double cap_px) {
+  cv::Mat mask = cv::Mat::zeros(size, CV_8U);
+  const auto draw = [&](const outline::Outline& outline, const outline::Affine& move) {
+    auto polygons = outline::Flatten(outline, 0.3 / cap_px);
+    for (auto& polygon : polygons) {
+      for (auto& p : polygon) p = map_from_stamp.ToPhoto(move * p);
+    }
+    separate::FillPolygons(polygons, mask);
+  };
+  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
+    const bool use = i < moved.size() && moved[i].found;
+    draw(lettering.elements[i].outline, use ? MoveOf(moved[i]) : outline::Affine{});
+  }
+  draw(outline::FrameOutline(lettering.frame), {});
+  Labels labels;
+  cv::Mat inside;
+  cv::distanceTransform(mask, inside, cv::DIST_L2, 3);
+  labels.foil = inside > 1.2f;
+  // Hairlines have no core: where little would be left, the whole stroke serves.
+  if (cv::countNonZero(labels.foil) < cv::countNonZero(mask) / 4) labels.foil = mask;
+  cv::Mat outside;
+  cv::distanceTransform(mask == 0, outside, cv::DIST_L2, 3);
+  const double near = std::max(2.0, 0.06 * cap_px);
+  labels.ground = (outside > near) & (outside < 1.0 * cap_px);
+  return labels;
+}
+
+/// Corrects the whole from its elements: each gives its shift and scales, with a Student weight.
+void CorrectFromElements(const std::vector<ElementFit>& elements,
+                         const outline::Lettering& lettering, const WholeOptions& options,
+                         Placement& placement) {
+  constexpr double kShiftSpread = 0.004;  // natural spread of letters on real goods, cap heights
+  constexpr double kScaleSpread = 0.008;
+  constexpr double kDegrees = 3;  // of the Student weights
+  const Point centre = outline::Bounds(lettering).centre();
+  Placement corrected = placement;
+  WarpIncrement total = WarpIncrement::Zero();
+  double gain_sum = 0;
+  for (int round = 0; round < 4; ++round) {
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(8, 8);
+    Eigen::VectorXd right = Eigen::VectorXd::Zero(8);
+    gain_sum = 0;
+    double gain_weight = 1e-9;
+    for (const auto& e : elements) {
+      if (!e.found) continue;
+      // Rows of (shift x, shift y, log scale x, log scale y) in the increment.
+      Eigen::Matrix<double, 4, 8> rows;
+      const Point d = e.centre - centre;
+      rows.row(0) = WarpRow(e.centre, {1, 0}, centre).transpose();
+      rows.row(1) = WarpRow(e.centre, {0, 1}, centre).transpose();
+      rows.row(2) << 0, 1, 0, 0, 0, 0, 2 * d.x(), d.y();
+      rows.row(3) << 0, 0, 0, 0, 0, 1, d.x(), 2 * d.y();
+      const Eigen::Vector4d seen = e.value.head<4>();
+      Eigen::Matrix4d covariance = e.covariance.topLeftCorner<4, 4>();
+      covariance.diagonal() +=
+          Eigen::Vector4d(kShiftSpread * kShiftSpread, kShiftSpread * kShiftSpread,
+                          kScaleSpread * kScaleSpread, kScaleSpread * kScaleSpread);
+      const Eigen::Matrix4d information = covariance.inverse();
+      const Eigen::Vector4d residual = seen - rows * total;
+      const double distance = residual.dot(information * residual);
+      const double w = (kDegrees + 4) / (kDegrees + distance);
+      normal += w * rows.transpose() * information * rows;
+      right += w * rows.transpose() * information * seen;
+      const double g = w / (e.covariance(kOwnGain, kOwnGain) + 1e-6);
+      gain_sum += g * e.value[kOwnGain];
+      gain_weight += g;
+    }
+    gain_sum /= gain_weight;
+    // The priors act on the absolute shape, so they see the placement before the increment.
+    AddWarpPrior(placement, centre, options, normal, right);
+    normal.diagonal().array() += 1e-9;
+    const Eigen::VectorXd step = normal.ldlt().solve(right);
+    if (!step.allFinite()) return;
+    total = step;
+  }
+  ApplyIncrement(total, centre, corrected);
+  corrected.gain += gain_sum;
+  placement = corrected;
+}
+
+struct Attempt {
+  PlaceReport report;
+  double cap_px = 0;  ///< Map pixels per cap height.
+};
+
+Attempt Prepare(const cv::Mat& bgr, const outline::Lettering& lettering,
+                const Placement& photo_from_stamp, const PlaceOptions& options, cv::Mat* cut) {
+  Attempt attempt;
+  const Point centre = outline::Bounds(lettering).centre();
+  const double photo_cap = photo_from_stamp.ScaleAt(centre);
+  const double reduction = std::max(1.0, photo_cap / options.max_map_px_per_cap);
+  const cv::Rect wanted = PlacedRect(photo_from_stamp, lettering, 1.2);
+  separate::PixelGrid grid;
+  const cv::Rect photo(0, 0, bgr.cols, bgr.rows);
+  if ((wanted & photo).area() < 100) return attempt;
+  *cut = separate::CutOut(bgr, wanted, reduction, &grid);
+  attempt.report.coverage.grid = grid;
+  attempt.report.map_from_stamp = InMap(photo_from_stamp, grid);
+  attempt.cap_px = photo_cap / std::max(grid.scale_x, 1.0);
+  return attempt;
+}
+
+void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double first_window,
+                 double last_window, const PlaceOptions& options, Attempt& attempt) {
+  PlaceReport& r = attempt.report;
+  const Labels labels =
+      LabelPixels(r.map_from_stamp, lettering, r.elements, cut.size(), attempt.cap_px);
+  r.coverage =
+      separate::GuidedCoverage(cut, r.coverage.grid, labels.foil, labels.ground, attempt.cap_px);
+  WholeOptions whole = options.whole;
+  whole.free_aspect = options.free_aspect;
+  r.whole =
+      FitWhole(r.coverage.alpha, lettering, r.map_from_stamp, first_window, last_window, whole);
+  r.map_from_stamp = r.whole.placement;
+}
+
+void FitElements(const outline::Lettering& lettering, const PlaceOptions& options,
+                 Attempt& attempt) {
+  PlaceReport& r = attempt.report;
+  const EdgeReader reader(r.coverage.alpha, r.map_from_stamp);
+  ElementOptions element = options.element;
+  element.map_px_per_cap = attempt.cap_px;
+  r.elements.clear();
+  for (const auto& e : lettering.elements) {
+    r.elements.push_back(FitElement(reader, e.outline, ElementVector::Zero(), element));
+  }
+}
+
+Unexpected NotFound(double share) {
+  return Refuse(
+      ErrorCode::kLetteringNotFound, "fit", "",
+      fmt::format("this lettering was not found (the best place fits {:.0f} % of it)", 100 * share),
+      "check that the photo shows the lettering of this set; crop to the stamp, or "
+      "photograph it closer, sharper and without glare");
+}
+
+}  // namespace
+
+Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering& lettering,
+                                    const Placement& photo_from_stamp,
+                                    const PlaceOptions& options) {
+  cv::Mat cut;
+  Attempt attempt = Prepare(bgr, lettering, photo_from_stamp, options, &cut);
+  if (cut.empty()) return NotFound(0);
+  LearnAndFit(cut, lettering, 0.16, 0.08, options, attempt);
+  if (attempt.report.whole.edges_found < 0.25) return NotFound(attempt.report.whole.edges_found);
+  LearnAndFit(cut, lettering, 0.08, 0.06, options, attempt);
+  if (attempt.report.whole.edges_found < options.min_edges_found) {
+    return NotFound(attempt.report.whole.edges_found);
+  }
+  WholeOptions whole = options.whole;
+  whole.free_aspect = options.free_aspect;
+  for (int round = 0; round < 2; ++round) {
+    FitElements(lettering, options, attempt);
+    CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
+  }
+  FitElements(lettering, options, attempt);
+  attempt.report.photo_from_stamp =
+      InPhoto(attempt.report.map_from_stamp, attempt.report.coverage.grid);
+  return std::move(attempt.report);
+}
+
+namespace {
+
+struct RoughPlacement {
+  Placement photo_from_stamp;
+  double matched = 0;
+};
+
+/// Candidates over the polarities of foil and ground, best first.
+std::vector<RoughPlacement> RoughPlacements(const cv::Mat& bgr,
+                                            const outline::Lettering& lettering) {
+  const auto parts = layout::ReferenceParts(lettering);
+  std::vector<RoughPlacement> rough;
+  for (const double window : {0.25, 0.08}) {
+    separate::ContrastOptions contrast_options;
+    contrast_options.ground_window = window;
+    const auto relative = separate::SubtractGround(bgr, contrast_options);
+    for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
+                                separate::Polarity::kReversed}) {
+      const auto map = separate::Contrast(relative, polarity);
+      const cv::Mat mask = map.contrast > map.threshold;
+      const auto components = layout::FindComponents(mask, {}, nullptr);
+      for (const auto& c : layout::SearchPlacement(components, parts)) {
+        RoughPlacement r;
+        Eigen::Matrix3d affine = Eigen::Matrix3d::Identity();
+        affine.topRows<2>() = c.map_from_stamp;
+        Eigen::Matrix3d photo_from_map = Eigen::Matrix3d::Identity();
+        photo_from_map(0, 0) = photo_from_map(1, 1) = map.scale;
+        photo_from_map(0, 2) = photo_from_map(1, 2) = 0.5 * map.scale - 0.5;
+        r.photo_from_stamp.photo_from_stamp = photo_from_map * affine;
+        r.matched = c.matched;
+        rough.push_back(r);
+      }
+      std::stable_sort(rough.begin(), rough.end(),
+                       [](const auto& a, const auto& b) { return a.matched > b.matched; });
+      if (!rough.empty() && rough.front().matched > 0.55) return rough;
+    }
+  }
+  return rough;
+}
+
+}  // namespace
+
+Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering& lettering,
+                                   const PlaceOptions& options) {
+  const auto rough = RoughPlacements(bgr, lettering);
+  if (rough.empty()) {
+    return Refuse(
+        ErrorCode::kNoStamp, "fit", "", "no stamped lettering like the set's was seen",
+        "check that the photo shows the stamp; crop to it, or photograph it closer and in "
+        "softer light");
+  }
+  const Point centre = outline::Bounds(lettering).centre();
+  Result<PlaceReport> best = NotFound(0);
+  double best_edges = 0;
+  int tried = 0;
+  for (const auto& candidate : rough) {
+    if (++tried > 3) break;
+    const double cap = candidate.photo_from_stamp.ScaleAt(centre);
+    if (cap < options.min_cap_height_px) {
+      if (best_edges == 0 && candidate.matched > 0.5) {
+        best = Refuse(ErrorCode::kPhotoTooSmall, "fit", "",
+                      fmt::format("the lettering is {:.0f} pixels high", cap),
+                      fmt::format("photograph it closer: at least {:.0f} pixels a capital, 80 or "
+                                  "more for a good answer",
+                                  options.min_cap_height_px));
+      }
+      continue;
+    }
+    Result<PlaceReport> report =
+        RefinePlacement(bgr, lettering, candidate.photo_from_stamp, options);
+    if (!report) continue;
+    if (report->whole.edges_found > best_edges) {
+      best_edges = report->whole.edges_found;
+      report->matched = candidate.matched;
+      best = std::move(report);
+    }
+    if (best_edges > 0.8) break;
+  }
+  return best;
+}
+
+}  // namespace debossier::fit

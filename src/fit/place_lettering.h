@@ -1,0 +1,50 @@
+// From a photo and a reference lettering to its placement, a coverage map and a fit per element.
+//
+// Contrast map, candidates from components, guided coverage learned from the placed outlines, fit
+// of the whole, coverage learned again, fit again, each element by itself, and the whole once more
+// from the elements with a Student weight each, so that a moved letter does not drag the others.
+// Frames: stamp (cap heights, y up), map pixels of the coverage (y down), photo pixels (y down).
+// Not for: judging; measure and compare do that.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <optional>
+#include <vector>
+
+#include "base/result.h"
+#include "fit/fit_element.h"
+#include "fit/fit_whole.h"
+#include "outline/lettering.h"
+#include "separate/coverage.h"
+
+namespace debossier::fit {
+
+struct PlaceOptions {
+  bool free_aspect = false;         ///< x and y scale cannot be trusted (squeezed scans).
+  double min_cap_height_px = 14;    ///< Refuse below this many photo pixels a cap height.
+  double max_map_px_per_cap = 150;  ///< Larger photos are reduced to this for the fit.
+  double min_edges_found = 0.5;     ///< Refuse where less of the outline finds an edge.
+  WholeOptions whole;
+  ElementOptions element;
+};
+
+struct PlaceReport {
+  Placement photo_from_stamp;
+  Placement map_from_stamp;  ///< The same in the coverage map's pixels.
+  separate::Coverage coverage;
+  std::vector<ElementFit> elements;  ///< One per element of the lettering.
+  WholeReport whole;
+  double matched = 0;  ///< Share of the reference's parts the search matched.
+  std::vector<Warning> warnings;
+};
+
+/// Places `lettering` in `bgr` (CV_8UC3). Refuses with kNoStamp, kLetteringNotFound or
+/// kPhotoTooSmall.
+Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering& lettering,
+                                   const PlaceOptions& options = {});
+
+/// The second half of PlaceLettering, from a known rough placement (photo from stamp).
+Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering& lettering,
+                                    const Placement& photo_from_stamp, const PlaceOptions& options);
+
+}  // namespace debossier::fit

@@ -1,0 +1,436 @@
+#include "trace/consensus.h"
+
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "outline/letter_class.h"
+#include "separate/raster.h"
+#include "trace/bezier_fit.h"
+#include "trace/contour.h"
+
+namespace debossier::trace {
+
+outline::Affine Normalise(outline::Lettering& lettering) {
+  const auto heights_of = [&](int line_idx) {
+    std::vector<std::string> characters;
+    std::vector<outline::Box> boxes;
+    for (const auto& e : lettering.elements) {
+      if (e.line_idx != line_idx || e.kind != outline::ElementKind::kLetter) continue;
+      characters.push_back(e.character);
+      boxes.push_back(outline::Bounds(e.outline));
+    }
+    return outline::HeightsOf(characters, boxes);
+  };
+  const outline::LineHeights word = heights_of(0);
+  double left = 1e300;
+  for (const auto& e : lettering.elements) {
+    if (e.line_idx == 0 && e.kind == outline::ElementKind::kLetter) {
+      left = std::min(left, outline::Bounds(e.outline).min.x());
+    }
+  }
+  const double scale = 1 / std::max(1e-9, word.Nominal());
+  outline::Affine map;
+  map.linear = Eigen::Matrix2d::Identity() * scale;
+  map.offset = -scale * outline::Point(left, word.baseline);
+  for (auto& e : lettering.elements) e.outline = outline::Transformed(e.outline, map);
+  lettering.frame.centre = map * lettering.frame.centre;
+  lettering.frame.radius *= scale;
+  lettering.frame.line_weight *= scale;
+  for (std::size_t l = 0; l < lettering.lines.size(); ++l) {
+    const outline::LineHeights h = heights_of(static_cast<int>(l));
+    lettering.lines[l].baseline = h.baseline;
+    lettering.lines[l].cap_height = h.cap_height;
+    lettering.lines[l].x_height = h.x_height;
+  }
+  return map;
+}
+
+namespace {
+
+/// Outlines of one element from a field that holds only it, mapped by `to`.
+outline::Outline TraceElement(const cv::Mat& field, const outline::Affine& to, double min_area,
+                              double tolerance) {
+  outline::Outline raw;
+  BezierFitOptions fit;
+  fit.tolerance = tolerance;
+  for (auto& line : TraceContours(field, 0.5f)) {
+    for (auto& p : line) p = to * p;
+    double area = 0;
+    for (std::size_t i = 0; i < line.size(); ++i) {
+      const auto& a = line[i];
+      const auto& b = line[(i + 1) % line.size()];
+      area += 0.5 * (a.x() * b.y() - a.y() * b.x());
+    }
+    if (std::abs(area) < min_area) continue;
+    raw.contours.push_back(FitContour(line, fit));
+  }
+  return outline::WithStandardDirection(raw);
+}
+
+/// A frame from its drawn box: the rule's middle lies half a line weight inside.
+outline::Frame FrameFromBox(const layout::TextSpec& text, const cv::Rect& box, double area,
+                            const outline::Affine& stamp_from_upright) {
+  outline::Frame frame;
+  frame.kind = text.frame;
+  frame.line_idx = text.frame_line_idx;
+  const double scale = std::abs(stamp_from_upright.linear(0, 0));
+  const double a = box.width / 2.0;
+  const double b = box.height / 2.0;
+  const double round = text.frame == outline::FrameKind::kEllipse
+                           ? CV_PI * (3 * (a + b) - std::sqrt((3 * a + b) * (a + 3 * b)))
+                           : 4 * (a + b);
+  const double weight = area / std::max(1.0, round);
+  frame.centre = stamp_from_upright * outline::Point(box.x + a - 0.5, box.y + b - 0.5);
+  frame.radius = outline::Point((a - weight / 2) * scale, (b - weight / 2) * scale);
+  frame.line_weight = weight * scale;
+  return frame;
+}
+
+std::vector<outline::Line> LinesOf(const layout::TextSpec& text) {
+  std::vector<outline::Line> lines;
+  for (const auto& l : text.lines) lines.push_back({l.id, l.text, 0, 0, 0});
+  return lines;
+}
+
+struct ReadPhoto {
+  layout::Reading reading;
+  double map_scale = 1;
+};
+
+Result<ReadPhoto> ReadBest(const cv::Mat& bgr, const layout::TextSpec& text) {
+  const auto relative = separate::SubtractGround(bgr);
+  Result<ReadPhoto> best = Refuse(ErrorCode::kNoStamp, "trace", "", "", "");
+  double best_cost = 1e9;
+  for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
+                              separate::Polarity::kReversed}) {
+    const auto map = separate::Contrast(relative, polarity);
+    auto reading = layout::ReadText(map, text);
+    if (!reading) {
+      if (best_cost > 1e8) best = PassOn(reading);
+      continue;
+    }
+    if (reading->cost >= best_cost) continue;
+    best_cost = reading->cost;
+    best = ReadPhoto{std::move(*reading), map.scale};
+    if (best_cost < 3) break;
+  }
+  return best;
+}
+
+}  // namespace
+
+Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
+  auto read = ReadBest(bgr, text);
+  if (!read) return PassOn(read);
+  const layout::Reading& reading = read->reading;
+  // Coverage in the upright frame, learned from the reading itself.
+  cv::Mat reduced = bgr;
+  separate::PixelGrid grid;
+  reduced = separate::CutOut(bgr, cv::Rect(0, 0, bgr.cols, bgr.rows), read->map_scale, &grid);
+  cv::Mat upright;
+  cv::warpAffine(reduced, upright, reading.upright_from_map, reading.element_of.size(),
+                 cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  const double cap_px = std::max(4.0, reading.height_px[0]);
+  const cv::Mat lettering_mask = reading.element_of != 0;
+  cv::Mat inside;
+  cv::Mat outside;
+  cv::distanceTransform(lettering_mask, inside, cv::DIST_L2, 3);
+  cv::distanceTransform(lettering_mask == 0, outside, cv::DIST_L2, 3);
+  cv::Mat foil = inside > 1.2f;
+  if (cv::countNonZero(foil) < cv::countNonZero(lettering_mask) / 4) foil = lettering_mask;
+  const cv::Mat ground = (outside > std::max(2.5, 0.07 * cap_px)) & (outside < cap_px);
+  const auto coverage = separate::GuidedCoverage(upright, grid, foil, ground, cap_px);
+
+  outline::Affine stamp_from_upright;
+  stamp_from_upright.linear << 1 / cap_px, 0, 0, -1 / cap_px;
+  stamp_from_upright.offset = outline::Point(0, reading.baseline_px[0] / cap_px);
+  Seed seed;
+  seed.cost = reading.cost;
+  seed.lettering.lines = LinesOf(text);
+  for (std::size_t i = 0; i < reading.elements.size(); ++i) {
+    const auto& e = reading.elements[i];
+    const int margin = std::max(2, cvRound(0.08 * cap_px));
+    const cv::Rect around =
+        (cv::Rect(cvRound(e.box.x) - margin, cvRound(e.box.y) - margin,
+                  cvRound(e.box.width) + 2 * margin, cvRound(e.box.height) + 2 * margin) &
+         cv::Rect(0, 0, upright.cols, upright.rows));
+    if (around.area() == 0) continue;
+    // The element's own pixels and a rim; what belongs to others is ground here.
+    const cv::Mat labels = reading.element_of(around);
+    cv::Mat own = labels == static_cast<int>(i + 1);
+    cv::dilate(own, own, cv::Mat(), cv::Point(-1, -1), margin / 2 + 1);
+    own.setTo(0, (labels != static_cast<int>(i + 1)) & (labels != 0));
+    cv::Mat field = cv::Mat::zeros(around.size(), CV_32F);
+    coverage.alpha(around).copyTo(field, own);
+    outline::Affine to = stamp_from_upright;
+    to.offset = stamp_from_upright * outline::Point(around.x, around.y);
+    outline::Element element;
+    element.id = e.id;
+    element.line_idx = e.line_idx;
+    element.kind = e.is_mark ? outline::ElementKind::kMark : outline::ElementKind::kLetter;
+    element.character = e.character;
+    element.outline = TraceElement(field, to, 0.0012, 0.006);
+    seed.lettering.elements.push_back(std::move(element));
+  }
+  if (text.frame != outline::FrameKind::kNone && reading.frame_box.area() > 0) {
+    const double area = cv::countNonZero(reading.element_of == -1);
+    seed.lettering.frame = FrameFromBox(text, reading.frame_box, area, stamp_from_upright);
+  }
+  const outline::Affine normal = Normalise(seed.lettering);
+  // photo <- map <- upright <- old stamp <- normalised stamp
+  Eigen::Matrix3d upright_from_stamp = Eigen::Matrix3d::Identity();
+  upright_from_stamp << cap_px, 0, 0, 0, -cap_px, reading.baseline_px[0], 0, 0, 1;
+  Eigen::Matrix3d normal_from_stamp = Eigen::Matrix3d::Identity();
+  normal_from_stamp.topLeftCorner<2, 2>() = normal.linear;
+  normal_from_stamp.topRightCorner<2, 1>() = normal.offset;
+  Eigen::Matrix3d upright_from_map = Eigen::Matrix3d::Identity();
+  for (int r = 0; r < 2; ++r) {
+    for (int c = 0; c < 3; ++c) upright_from_map(r, c) = reading.upright_from_map(r, c);
+  }
+  seed.photo_from_stamp.photo_from_stamp = grid.PhotoFromMap() * upright_from_map.inverse() *
+                                           upright_from_stamp * normal_from_stamp.inverse();
+  return seed;
+}
+
+namespace {
+
+struct StampGrid {
+  cv::Size size;
+  Eigen::Matrix3d grid_from_stamp = Eigen::Matrix3d::Identity();
+  outline::Affine stamp_from_grid;
+};
+
+StampGrid GridAround(const outline::Lettering& lettering, double px_per_cap) {
+  constexpr double kMargin = 0.3;
+  const outline::Box box = outline::Bounds(lettering);
+  const double longest = std::max(box.width(), box.height()) + 2 * kMargin;
+  const double scale = std::min(px_per_cap, 6000 / longest);
+  StampGrid grid;
+  grid.size = cv::Size(cvCeil((box.width() + 2 * kMargin) * scale),
+                       cvCeil((box.height() + 2 * kMargin) * scale));
+  const double x0 = box.min.x() - kMargin;
+  const double y1 = box.max.y() + kMargin;
+  grid.grid_from_stamp << scale, 0, -x0 * scale, 0, -scale, y1 * scale, 0, 0, 1;
+  grid.stamp_from_grid.linear << 1 / scale, 0, 0, -1 / scale;
+  grid.stamp_from_grid.offset = outline::Point(x0, y1);
+  return grid;
+}
+
+/// The item's coverage drawn in the stamp grid; NaN-free, 0 outside the photo.
+cv::Mat InStampGrid(const fit::PlaceReport& item, const StampGrid& grid) {
+  const Eigen::Matrix3d h = item.map_from_stamp.photo_from_stamp * grid.grid_from_stamp.inverse();
+  cv::Matx33d map_from_grid;
+  for (int r = 0; r < 3; ++r) {
+    for (int c = 0; c < 3; ++c) map_from_grid(r, c) = h(r, c);
+  }
+  cv::Mat out;
+  cv::warpPerspective(item.coverage.alpha, out, map_from_grid, grid.size,
+                      cv::INTER_LINEAR | cv::WARP_INVERSE_MAP, cv::BORDER_CONSTANT, 0);
+  return out;
+}
+
+/// Which element each grid pixel belongs to: the nearest within reach, -1 beyond.
+cv::Mat ElementOfPixels(const outline::Lettering& lettering, const StampGrid& grid) {
+  const double scale = grid.grid_from_stamp(0, 0);
+  cv::Mat drawn = cv::Mat::zeros(grid.size, CV_8U);
+  cv::Mat element_of(grid.size, CV_16S, cv::Scalar(-1));
+  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
+    auto polygons = outline::Flatten(lettering.elements[i].outline, 0.3 / scale);
+    for (auto& polygon : polygons) {
+      for (auto& p : polygon) {
+        p = outline::Point(grid.grid_from_stamp(0, 0) * p.x() + grid.grid_from_stamp(0, 2),
+                           grid.grid_from_stamp(1, 1) * p.y() + grid.grid_from_stamp(1, 2));
+      }
+    }
+    cv::Mat own = cv::Mat::zeros(grid.size, CV_8U);
+    separate::FillPolygons(polygons, own);
+    element_of.setTo(static_cast<int>(i), own & (drawn == 0));
+    drawn |= own;
+  }
+  cv::Mat distance;
+  cv::Mat nearest;
+  cv::distanceTransform(drawn == 0, distance, nearest, cv::DIST_L2, 5, cv::DIST_LABEL_PIXEL);
+  // Label of the nearest drawn pixel, then its element.
+  std::vector<short> element_of_label(1, -1);
+  for (int y = 0; y < grid.size.height; ++y) {
+    for (int x = 0; x < grid.size.width; ++x) {
+      if (drawn.at<unsigned char>(y, x) == 0) continue;
+      const std::size_t label = static_cast<std::size_t>(nearest.at<int>(y, x));
+      if (label >= element_of_label.size()) element_of_label.resize(label + 1, -1);
+      element_of_label[label] = element_of.at<short>(y, x);
+    }
+  }
+  const float reach = static_cast<float>(0.12 * scale);
+  for (int y = 0; y < grid.size.height; ++y) {
+    for (int x = 0; x < grid.size.width; ++x) {
+      if (drawn.at<unsigned char>(y, x) != 0 || distance.at<float>(y, x) > reach) continue;
+      element_of.at<short>(y, x) =
+          element_of_label[static_cast<std::size_t>(nearest.at<int>(y, x))];
+    }
+  }
+  return element_of;
+}
+
+/// Re-traces every element from the mean coverage.
+void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions& options,
+             outline::Lettering& lettering) {
+  cv::Mat smooth;
+  const double sigma = std::max(0.6, options.smoothing * grid.grid_from_stamp(0, 0));
+  cv::GaussianBlur(mean, smooth, cv::Size(), sigma);
+  const cv::Mat element_of = ElementOfPixels(lettering, grid);
+  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
+    auto& element = lettering.elements[i];
+    const outline::Box box = outline::Bounds(element.outline);
+    if (box.empty()) continue;
+    const double scale = grid.grid_from_stamp(0, 0);
+    const int margin = cvCeil(0.15 * scale);
+    const cv::Rect around =
+        cv::Rect(cvFloor(box.min.x() * scale + grid.grid_from_stamp(0, 2)) - margin,
+                 cvFloor(-box.max.y() * scale + grid.grid_from_stamp(1, 2)) - margin,
+                 cvCeil(box.width() * scale) + 2 * margin,
+                 cvCeil(box.height() * scale) + 2 * margin) &
+        cv::Rect(cv::Point(0, 0), grid.size);
+    cv::Mat field = cv::Mat::zeros(around.size(), CV_32F);
+    smooth(around).copyTo(field, element_of(around) == static_cast<int>(i));
+    outline::Affine to = grid.stamp_from_grid;
+    to.offset = grid.stamp_from_grid * outline::Point(around.x, around.y);
+    outline::Outline traced = TraceElement(field, to, options.min_part_area, 0.0025);
+    if (!traced.empty()) element.outline = std::move(traced);
+  }
+}
+
+/// Takes the photos' mean aspect, shear and perspective as upright: changes the stamp frame.
+void Straighten(std::vector<fit::PlaceReport>& items, outline::Lettering& lettering) {
+  const outline::Point centre = outline::Bounds(lettering).centre();
+  double aspect = 0;
+  double shear = 0;
+  const double count = static_cast<double>(items.size());
+  for (const auto& item : items) {
+    const auto shape = fit::ShapeOf(item.photo_from_stamp, centre);
+    aspect += shape.log_aspect / count;
+    shear += shape.shear / count;
+  }
+  // Stretch x by the mean aspect; sheared axes in the mean photo become upright.
+  outline::Affine map;
+  map.linear << std::exp(aspect), shear, 0, 1;
+  map.offset = centre - map.linear * centre;
+  for (auto& e : lettering.elements) e.outline = outline::Transformed(e.outline, map);
+  Eigen::Matrix3d new_from_old = Eigen::Matrix3d::Identity();
+  new_from_old.topLeftCorner<2, 2>() = map.linear;
+  new_from_old.topRightCorner<2, 1>() = map.offset;
+  const outline::Affine normal = Normalise(lettering);
+  Eigen::Matrix3d normal3 = Eigen::Matrix3d::Identity();
+  normal3.topLeftCorner<2, 2>() = normal.linear;
+  normal3.topRightCorner<2, 1>() = normal.offset;
+  const Eigen::Matrix3d back = (normal3 * new_from_old).inverse();
+  for (auto& item : items) {
+    item.photo_from_stamp.photo_from_stamp = item.photo_from_stamp.photo_from_stamp * back;
+    item.map_from_stamp.photo_from_stamp = item.map_from_stamp.photo_from_stamp * back;
+  }
+}
+
+/// Levels the rule of the frame on the items' mean: shift, axes and weight.
+void RefineFrame(const std::vector<fit::PlaceReport>& items, outline::Lettering& lettering) {
+  outline::Frame& frame = lettering.frame;
+  if (frame.kind == outline::FrameKind::kNone) return;
+  const outline::Outline rule = outline::FrameOutline(frame);
+  fit::ElementOptions options;
+  options.step = 0.05;
+  options.gain_sd = 0.05;
+  fit::ElementVector sum = fit::ElementVector::Zero();
+  double count = 0;
+  for (const auto& item : items) {
+    const fit::EdgeReader reader(item.coverage.alpha, item.map_from_stamp);
+    const auto fit = fit::FitElement(reader, rule, fit::ElementVector::Zero(), options);
+    if (!fit.found) continue;
+    sum += fit.value;
+    count += 1;
+  }
+  if (count == 0) return;
+  sum /= count;
+  frame.centre += outline::Point(sum[fit::kShiftX], sum[fit::kShiftY]);
+  frame.radius.x() *= std::exp(sum[fit::kLogScaleX]);
+  frame.radius.y() *= std::exp(sum[fit::kLogScaleY]);
+  frame.line_weight = std::max(0.005, frame.line_weight + 2 * sum[fit::kOwnGain]);
+}
+
+}  // namespace
+
+Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
+                                 const layout::TextSpec& text, const ConsensusOptions& options) {
+  DEBOSSIER_ASSERT(!photos.empty());
+  Consensus out;
+  Result<Seed> best = Refuse(ErrorCode::kNoStamp, "trace", "", "", "");
+  std::size_t best_idx = 0;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    auto seed = SeedFromPhoto(photos[i].bgr, text);
+    if (!seed) {
+      if (!best) {
+        best = PassOn(seed);
+        best.error().where = photos[i].name;
+      }
+      continue;
+    }
+    if (!best || seed->cost < best->cost) {
+      best = std::move(seed);
+      best_idx = i;
+    }
+  }
+  if (!best) return PassOn(best);
+  out.lettering = best->lettering;
+  const fit::Placement seed_placement = best->photo_from_stamp;
+
+  for (int round = 0; round < options.rounds; ++round) {
+    std::vector<fit::PlaceReport> items;
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+      Result<fit::PlaceReport> placed = Refuse(ErrorCode::kInternal, "", "", "", "");
+      if (round > 0) {
+        placed = fit::RefinePlacement(photos[i].bgr, out.lettering, out.items[i].photo_from_stamp,
+                                      options.place);
+      } else if (i == best_idx) {
+        placed = fit::RefinePlacement(photos[i].bgr, out.lettering, seed_placement, options.place);
+      } else {
+        placed = fit::PlaceLettering(photos[i].bgr, out.lettering, options.place);
+      }
+      if (!placed) {
+        Error error = placed.error();
+        error.where = photos[i].name;
+        if (photos.size() > 1 && error.code == ErrorCode::kLetteringNotFound) {
+          error.code = ErrorCode::kItemsDoNotAgree;
+          error.message =
+              "does not show the lettering of \"" + photos[best_idx].name + "\": " + error.message;
+          error.hint =
+              "check that all photos show one lettering; crop to the stamp; leave this photo "
+              "out if it cannot be bettered";
+        }
+        return Unexpected(std::move(error));
+      }
+      items.push_back(std::move(*placed));
+    }
+    out.items = std::move(items);
+    const StampGrid grid = GridAround(out.lettering, options.grid_px_per_cap);
+    cv::Mat mean = cv::Mat::zeros(grid.size, CV_32F);
+    for (const auto& item : out.items) {
+      cv::Mat one = InStampGrid(item, grid);
+      cv::min(one, 1.25, one);
+      cv::max(one, -0.25, one);
+      mean += one / static_cast<double>(out.items.size());
+    }
+    Retrace(mean, grid, options, out.lettering);
+    RefineFrame(out.items, out.lettering);
+    out.mean = mean;
+    out.grid_from_stamp = grid.grid_from_stamp;
+    Straighten(out.items, out.lettering);
+  }
+  // The items' fits against the final outlines.
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    auto placed = fit::RefinePlacement(photos[i].bgr, out.lettering, out.items[i].photo_from_stamp,
+                                       options.place);
+    if (placed) out.items[i] = std::move(*placed);
+  }
+  return out;
+}
+
+}  // namespace debossier::trace
