@@ -65,8 +65,8 @@ class Scanner {
   /// must pair up within it, so that the parser ends it at the same place.
   std::string Declaration() {
     const std::size_t end = xml_.find('>', at_);
-    const std::string_view declaration =
-        xml_.substr(at_, end == std::string_view::npos ? 0 : end - at_);
+    if (end == std::string_view::npos) return "has markup that does not end";
+    const std::string_view declaration = xml_.substr(at_, end - at_);
     const bool bare = StartsWith("<!DOCTYPE plist") && declaration.size() < 200 &&
                       declaration.find_first_of("[]'&") == std::string_view::npos &&
                       declaration.find('<', 1) == std::string_view::npos &&
@@ -100,11 +100,11 @@ class Scanner {
     if (at_ >= xml_.size()) return "ends within a tag";
     const bool empty = xml_[at_ - 1] == '/';
     ++at_;
-    if (closes) {
-      if (--depth_ < 0) return "closes a tag that is not open";
-    } else if (!empty && ++depth_ > limits_.max_depth) {
+    if (closes) return --depth_ < 0 ? "closes a tag that is not open" : "";
+    if (depth_ + 1 > limits_.max_depth) {
       return fmt::format("is nested deeper than {} tags", limits_.max_depth);
     }
+    if (!empty) ++depth_;
     return {};
   }
 

@@ -14,7 +14,7 @@ constexpr std::array<std::string_view, 13> kReserved{"con",  "prn",  "aux",  "cl
                                                      "com1", "com2", "com3", "com4",   "lpt1",
                                                      "lpt2", "lpt3", "lpt4"};
 constexpr std::string_view kIllegal = "\"*+/:<>?[\\]()|";
-constexpr std::size_t kLongest = 255;
+constexpr std::size_t kLongestStem = 200;  ///< Of 255: leaves room for marks and numbers.
 constexpr std::string_view kSuffix = ".glif";
 
 char Lowered(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
@@ -46,7 +46,7 @@ std::string GlifFileName(const std::string& glyph_name) {
     const bool illegal =
         control || kIllegal.find(c) != std::string_view::npos || (c == '.' && name.empty());
     const bool capital = Lowered(c) != c;
-    if (name.size() + character.size() + kSuffix.size() + 2 > kLongest) break;
+    if (name.size() + character.size() + (capital ? 1 : 0) > kLongestStem) break;
     if (illegal) {
       name += '_';
     } else {
@@ -56,7 +56,6 @@ std::string GlifFileName(const std::string& glyph_name) {
   }
   if (name.empty()) name += '_';
   name = WithReservedPartsMarked(name);
-  if (name.size() + kSuffix.size() > kLongest) name.resize(kLongest - kSuffix.size());
   return name + std::string(kSuffix);
 }
 

@@ -119,8 +119,7 @@ std::vector<std::string> FileNames(const UfoFont& font) {
     };
     for (int number = 1; !taken.insert(lowered()).second; ++number) {
       // Fifteen digits, as the convention has it.
-      const std::size_t stem = std::min<std::size_t>(wanted.size() - 5, 235);
-      name = fmt::format("{}{:015}.glif", wanted.substr(0, stem), number);
+      name = fmt::format("{}{:015}.glif", wanted.substr(0, wanted.size() - 5), number);
     }
     names.push_back(name);
   }
