@@ -1,0 +1,239 @@
+#include "report/canvas.h"
+
+#include <cairo-pdf.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace debossier::report {
+namespace {
+
+constexpr std::size_t kMaxTextBytes = 4000;
+
+cairo_status_t AppendBytes(void* closure, const unsigned char* data, unsigned int length) {
+  static_cast<std::string*>(closure)->append(reinterpret_cast<const char*>(data), length);
+  return CAIRO_STATUS_SUCCESS;
+}
+
+// Characters that reorder the text around them (Unicode Standard Annex 9) could make a file name
+// read as another.
+bool TurnsDirection(gunichar c) {
+  return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
+}
+
+void AppendUtf8(std::string& text, gunichar c) {
+  char bytes[6];
+  text.append(bytes, static_cast<std::size_t>(g_unichar_to_utf8(c, bytes)));
+}
+
+}  // namespace
+
+std::string Printable(std::string_view text) {
+  constexpr gunichar kReplacement = 0xFFFD;
+  std::string clean;
+  std::size_t at = 0;
+  while (at < text.size() && clean.size() < kMaxTextBytes) {
+    const gunichar c =
+        g_utf8_get_char_validated(text.data() + at, static_cast<gssize>(text.size() - at));
+    if (c == static_cast<gunichar>(-1) || c == static_cast<gunichar>(-2)) {
+      AppendUtf8(clean, kReplacement);
+      ++at;
+      continue;
+    }
+    at += static_cast<std::size_t>(g_unichar_to_utf8(c, nullptr));
+    if (c == '\n' || c == '\t' || c == '\r' || c == 0x2028 || c == 0x2029) {
+      clean += ' ';
+    } else if (g_unichar_iscntrl(c) || TurnsDirection(c)) {
+      AppendUtf8(clean, kReplacement);
+    } else {
+      AppendUtf8(clean, c);
+    }
+  }
+  if (at < text.size()) clean += "…";
+  return clean;
+}
+
+Canvas::Canvas(double width, double height, const std::string& font_family)
+    : width_(width), height_(height), family_(font_family) {
+  surface_.reset(cairo_pdf_surface_create_for_stream(AppendBytes, &bytes_, width, height));
+  cairo_pdf_surface_restrict_to_version(surface_.get(), CAIRO_PDF_VERSION_1_5);
+  cr_.reset(cairo_create(surface_.get()));
+  context_.reset(pango_font_map_create_context(pango_cairo_font_map_get_default()));
+  pango_cairo_context_set_resolution(context_.get(), 72);
+  cairo_font_options_t* unhinted = cairo_font_options_create();
+  cairo_font_options_set_hint_style(unhinted, CAIRO_HINT_STYLE_NONE);
+  cairo_font_options_set_hint_metrics(unhinted, CAIRO_HINT_METRICS_OFF);
+  pango_cairo_context_set_font_options(context_.get(), unhinted);
+  cairo_font_options_destroy(unhinted);
+  pango_context_set_language(context_.get(), pango_language_from_string("en"));
+  pango_context_set_round_glyph_positions(context_.get(), FALSE);
+  layout_.reset(pango_layout_new(context_.get()));
+  pango_layout_set_wrap(layout_.get(), PANGO_WRAP_WORD_CHAR);
+  pango_layout_set_auto_dir(layout_.get(), FALSE);
+  pango_layout_set_line_spacing(layout_.get(), 1.12f);
+}
+
+Canvas::~Canvas() = default;
+
+void Canvas::SetTitle(const std::string& title, const std::string& subject,
+                      const std::string& creator) {
+  const auto set = [&](cairo_pdf_metadata_t field, const std::string& value) {
+    cairo_pdf_surface_set_metadata(surface_.get(), field, Printable(value).c_str());
+  };
+  set(CAIRO_PDF_METADATA_TITLE, title);
+  set(CAIRO_PDF_METADATA_SUBJECT, subject);
+  set(CAIRO_PDF_METADATA_CREATOR, creator);
+}
+
+void Canvas::SetCreationDate(const char* iso_8601_or_null) {
+  cairo_pdf_surface_set_metadata(surface_.get(), CAIRO_PDF_METADATA_CREATE_DATE, iso_8601_or_null);
+}
+
+void Canvas::AddBookmark(const std::string& title, int page_number) {
+  const std::string target = "page=" + std::to_string(page_number);
+  cairo_pdf_surface_add_outline(surface_.get(), CAIRO_PDF_OUTLINE_ROOT, Printable(title).c_str(),
+                                target.c_str(), CAIRO_PDF_OUTLINE_FLAG_OPEN);
+}
+
+void Canvas::EndPage() { cairo_show_page(cr()); }
+
+Result<std::string> Canvas::Finish() {
+  cairo_status_t status = cairo_status(cr());
+  cairo_surface_finish(surface_.get());
+  if (status == CAIRO_STATUS_SUCCESS) status = cairo_surface_status(surface_.get());
+  if (status != CAIRO_STATUS_SUCCESS) {
+    return Refuse(ErrorCode::kInternal, "report", "",
+                  std::string("the PDF could not be drawn: ") + cairo_status_to_string(status),
+                  "report this photo and set as a fault of the program");
+  }
+  return std::move(bytes_);
+}
+
+PangoLayout* Canvas::LayOut(double width, std::string_view text, const TextStyle& style) {
+  auto& font = fonts_[{style.size, style.bold}];
+  if (!font) {
+    font.reset(pango_font_description_new());
+    pango_font_description_set_family(font.get(), family_.c_str());
+    pango_font_description_set_absolute_size(font.get(), style.size * PANGO_SCALE);
+    pango_font_description_set_weight(font.get(),
+                                      style.bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+  }
+  PangoLayout* layout = layout_.get();
+  const std::string clean = Printable(text);
+  pango_layout_set_font_description(layout, font.get());
+  pango_layout_set_width(layout, width < 0 ? -1 : static_cast<int>(width * PANGO_SCALE));
+  pango_layout_set_height(layout, style.max_lines > 0 ? -style.max_lines : -1);
+  pango_layout_set_ellipsize(layout,
+                             style.max_lines > 0 ? PANGO_ELLIPSIZE_END : PANGO_ELLIPSIZE_NONE);
+  pango_layout_set_alignment(layout, style.align == Align::kLeft     ? PANGO_ALIGN_LEFT
+                                     : style.align == Align::kCentre ? PANGO_ALIGN_CENTER
+                                                                     : PANGO_ALIGN_RIGHT);
+  pango_layout_set_text(layout, clean.data(), static_cast<int>(clean.size()));
+  return layout;
+}
+
+double Canvas::Text(const Point& corner, double width, std::string_view text,
+                    const TextStyle& style) {
+  PangoLayout* layout = LayOut(width, text, style);
+  int height = 0;
+  pango_layout_get_size(layout, nullptr, &height);
+  SetColour(style.colour);
+  cairo_move_to(cr(), corner.x(), corner.y());
+  pango_cairo_show_layout(cr(), layout);
+  return height / double(PANGO_SCALE);
+}
+
+void Canvas::TextCentred(const Point& at, std::string_view text, const TextStyle& style,
+                         Align align) {
+  PangoLayout* layout = LayOut(-1, text, {.size = style.size, .bold = style.bold});
+  int width = 0;
+  pango_layout_get_size(layout, &width, nullptr);
+  const double shift = align == Align::kLeft ? 0 : align == Align::kCentre ? 0.5 : 1;
+  // Figures and capitals are about 0.72 of the size high in the usual families.
+  const double baseline = pango_layout_get_baseline(layout) / double(PANGO_SCALE);
+  SetColour(style.colour);
+  cairo_move_to(cr(), at.x() - shift * width / PANGO_SCALE, at.y() - baseline + 0.36 * style.size);
+  pango_cairo_show_layout(cr(), layout);
+}
+
+double Canvas::TextHeight(double width, std::string_view text, const TextStyle& style) {
+  int height = 0;
+  pango_layout_get_size(LayOut(width, text, style), nullptr, &height);
+  return height / double(PANGO_SCALE);
+}
+
+double Canvas::TextWidth(std::string_view text, const TextStyle& style) {
+  TextStyle unlimited = style;
+  unlimited.max_lines = 0;
+  int width = 0;
+  pango_layout_get_size(LayOut(-1, text, unlimited), &width, nullptr);
+  return width / double(PANGO_SCALE);
+}
+
+void Canvas::SetColour(const Colour& colour, double alpha) {
+  if (alpha < 1) {
+    cairo_set_source_rgba(cr(), colour.red, colour.green, colour.blue, alpha);
+  } else {
+    cairo_set_source_rgb(cr(), colour.red, colour.green, colour.blue);
+  }
+}
+
+void Canvas::Fill(const Rect& rect, const Colour& colour) {
+  SetColour(colour);
+  cairo_rectangle(cr(), rect.x, rect.y, rect.width, rect.height);
+  cairo_fill(cr());
+}
+
+void Canvas::Frame(const Rect& rect, const Colour& colour, double line_width) {
+  cairo_rectangle(cr(), rect.x, rect.y, rect.width, rect.height);
+  Stroke({colour, line_width});
+}
+
+void Canvas::Line(const Point& from, const Point& to, const Colour& colour, double line_width) {
+  cairo_move_to(cr(), from.x(), from.y());
+  cairo_line_to(cr(), to.x(), to.y());
+  Stroke({colour, line_width});
+}
+
+void Canvas::Stroke(const LineStyle& style) {
+  cairo_set_line_join(cr(), CAIRO_LINE_JOIN_ROUND);
+  if (style.halo) {
+    SetColour(kWhite, 0.75);
+    cairo_set_line_width(cr(), style.width + std::min(1.3, 1.5 * style.width));
+    cairo_stroke_preserve(cr());
+  }
+  if (style.dashed) {
+    const double dashes[] = {3.2, 1.8};
+    cairo_set_dash(cr(), dashes, 2, 0);
+  }
+  SetColour(style.colour);
+  cairo_set_line_width(cr(), style.width);
+  cairo_stroke(cr());
+  if (style.dashed) cairo_set_dash(cr(), nullptr, 0, 0);
+}
+
+void Canvas::Hatch(const Rect& area, double angle_deg, double spacing, const Colour& colour,
+                   double line_width) {
+  const double angle = angle_deg * std::numbers::pi / 180;
+  const Point along(std::cos(angle), -std::sin(angle));
+  const Point across(-along.y(), along.x());
+  const double reach = 0.5 * std::hypot(area.width, area.height);
+  const int lines = std::min(2000, static_cast<int>(reach / spacing) + 1);
+  for (int i = -lines; i <= lines; ++i) {
+    const Point middle = area.centre() + across * (i * spacing);
+    const Point from = middle - along * reach;
+    const Point to = middle + along * reach;
+    cairo_move_to(cr(), from.x(), from.y());
+    cairo_line_to(cr(), to.x(), to.y());
+  }
+  Stroke({colour, line_width});
+}
+
+Clip::Clip(Canvas& canvas, const Rect& rect) : cr_(canvas.cr()) {
+  cairo_save(cr_);
+  cairo_rectangle(cr_, rect.x, rect.y, rect.width, rect.height);
+  cairo_clip(cr_);
+}
+
+}  // namespace debossier::report

@@ -1,0 +1,114 @@
+#include "report/overlay_pdf.h"
+
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+
+#include <charconv>
+#include <cstdlib>
+#include <cstring>
+#include <ctime>
+#include <optional>
+
+#include "report/pages.h"
+#include "report/words.h"
+
+namespace debossier::report {
+namespace {
+
+using compare::Comparison;
+
+constexpr double kMargin = 42;
+constexpr double kFooterHeight = 34;
+
+Point PageSize(Paper paper) {
+  // ISO 216 A4 is 210 mm by 297 mm; Letter is 8.5 in by 11 in.
+  return paper == Paper::kA4 ? Point(595.276, 841.89) : Point(612, 792);
+}
+
+// The date of SOURCE_DATE_EPOCH as ISO 8601; none where it is not set or not a sensible number.
+std::optional<std::string> SourceDate() {
+  const char* text = std::getenv("SOURCE_DATE_EPOCH");
+  if (text == nullptr) return std::nullopt;
+  std::int64_t seconds = -1;
+  const char* end = text + std::strlen(text);
+  const auto [at, error] = std::from_chars(text, end, seconds);
+  constexpr std::int64_t kYear10000 = 253402300800;
+  if (error != std::errc() || at != end || seconds < 0 || seconds >= kYear10000) {
+    return std::nullopt;
+  }
+  return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(static_cast<std::time_t>(seconds)));
+}
+
+std::string ShortHash(const std::string& sha256) { return sha256.substr(0, 12); }
+
+void DrawFooter(Canvas& canvas, const Comparison& comparison, const Rect& body, std::size_t number,
+                std::size_t total) {
+  const double y = body.bottom() + 8;
+  const TextStyle style{.size = 7.5, .colour = kQuietInk, .max_lines = 1};
+  canvas.Line({body.x, y}, {body.right(), y}, kRule, 0.5);
+  const std::string left = fmt::format("debossier {} · photo {} (SHA-256 {}…) · {}",
+                                       comparison.program_version, comparison.photo.file,
+                                       ShortHash(comparison.photo.sha256), SetInWords(comparison));
+  canvas.Text({body.x, y + 4}, body.width - 70, left, style);
+  TextStyle right = style;
+  right.align = Align::kRight;
+  canvas.Text({body.right() - 66, y + 4}, 66, fmt::format("page {} of {}", number, total), right);
+  if (!comparison.refset_simulated) return;
+  canvas.Text({body.x, y + 15}, body.width,
+              "Demonstration: the maker is invented, and the photos of the set are simulated.",
+              {.size = 7.5, .bold = true, .colour = kInk, .max_lines = 1});
+}
+
+// The part of the photo that pages show enlarged: the lettering and some ground around it.
+Box RegionOf(const Comparison& comparison) {
+  Box pixels;
+  const std::optional<Box> lettering = LetteringBox(comparison);
+  if (!lettering) return pixels;
+  const Box wide = Grown(*lettering, 1.2);
+  for (const double x : {wide.min.x(), wide.centre().x(), wide.max.x()}) {
+    for (const double y : {wide.min.y(), wide.max.y()}) {
+      pixels.Add(comparison.measured.placement.ToPhoto({x, y}));
+    }
+  }
+  return pixels;
+}
+
+}  // namespace
+
+Result<std::string> OverlayPdf(const Comparison& comparison, const image::Photo& photo,
+                               const PdfOptions& options) {
+  const Point size = PageSize(options.paper);
+  Canvas canvas(size.x(), size.y(), options.font_family);
+  const Rect body{kMargin, kMargin, size.x() - 2 * kMargin,
+                  size.y() - 2 * kMargin - kFooterHeight + 14};
+
+  const PhotoImage photo_image(photo, RegionOf(comparison));
+  const Material material = GatherMaterial(comparison, options, photo_image, body);
+
+  canvas.SetTitle("Lettering comparison: " + comparison.photo.file,
+                  fmt::format("{}: {}", Headline(comparison.finding), SetInWords(comparison)),
+                  "debossier " + comparison.program_version);
+  const std::optional<std::string> date = SourceDate();
+  canvas.SetCreationDate(date ? date->c_str() : nullptr);
+
+  Pages pages;
+  PlanFinding(material, canvas, pages);
+  PlanStrips(material, canvas, pages);
+  PlanMeasurements(material, canvas, pages);
+  PlanPlates(material, canvas, pages);
+  PlanProvenance(material, canvas, pages);
+  for (std::size_t i = 0; i < pages.size(); ++i) {
+    if (!pages[i].bookmark.empty()) {
+      canvas.AddBookmark(pages[i].bookmark, static_cast<int>(i) + 1);
+    }
+    {
+      const Tag section(canvas, "Sect");
+      pages[i].draw(canvas);
+    }
+    DrawFooter(canvas, comparison, body, i + 1, pages.size());
+    canvas.EndPage();
+  }
+  return canvas.Finish();
+}
+
+}  // namespace debossier::report

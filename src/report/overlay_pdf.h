@@ -1,0 +1,34 @@
+// The report of one comparison as a PDF document that a client, a marketplace or a second
+// specialist can follow.
+//
+// Page one gives the finding, the strongest reasons and the photo with the reference outlines over
+// it; then enlarged strips of the lettering, all measurements, a plate for each departing element,
+// the provenance and the cautions. A JPEG photo goes in byte for byte.
+// The same comparison and photo give the same bytes; the creation date is that of the environment
+// variable SOURCE_DATE_EPOCH (reproducible-builds.org), else the document has none.
+// Not for: computing anything; what the pages say stands in the comparison.
+#pragma once
+
+#include <string>
+
+#include "base/result.h"
+#include "compare/comparison.h"
+#include "image/photo.h"
+
+namespace debossier::report {
+
+enum class Paper { kA4, kLetter };
+
+struct PdfOptions {
+  Paper paper = Paper::kA4;
+  /// Families to try in turn; other scripts come from whatever installed font has them.
+  std::string font_family = "Nimbus Sans,Liberation Sans,Noto Sans,DejaVu Sans,sans-serif";
+  int max_plates = 24;  ///< At most this many departing elements get a plate of their own.
+};
+
+/// Draws the report. Refuses with kInternal where Cairo fails.
+/// @pre `photo` is the one that `comparison` is about.
+Result<std::string> OverlayPdf(const compare::Comparison& comparison, const image::Photo& photo,
+                               const PdfOptions& options = {});
+
+}  // namespace debossier::report

@@ -1,0 +1,287 @@
+// All measurements in a table, each with a small plot against the verified items.
+//
+// Plot: the axis counts predictive standard deviations from the mean of the verified items; what
+// lies beyond its ends is drawn as an arrow there.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numbers>
+
+#include "report/pages.h"
+#include "report/words.h"
+
+namespace debossier::report {
+namespace {
+
+using compare::Comparison;
+using compare::Feature;
+
+constexpr double kRowHeight = 13.5;
+constexpr double kHeaderHeight = 30;
+constexpr double kAxisReach = 8;  // predictive standard deviations
+constexpr double kPlotPad = 18;
+constexpr double kFontSize = 7.8;
+
+enum Column { kLabel, kMeasured, kU, kMean, kSpread, kZ, kP, kLimit, kPlot, kVerdict, kColumns };
+
+struct Columns {
+  double x[kColumns];
+  double width[kColumns];
+};
+
+Columns LayOutColumns(const Rect& body) {
+  Columns columns{};
+  const double fixed[kColumns] = {0, 37, 35, 37, 35, 31, 40, 36, 94, 50};
+  double rest = body.width;
+  for (const double w : fixed) rest -= w;
+  double x = body.x;
+  for (int i = 0; i < kColumns; ++i) {
+    columns.x[i] = x;
+    columns.width[i] = i == kLabel ? rest : fixed[i];
+    x += columns.width[i];
+  }
+  return columns;
+}
+
+// One line of the table: a group's heading or a feature.
+struct TableRow {
+  const Feature* feature = nullptr;
+  std::string group;
+};
+
+// Features of one measure stand together, in the order in which the measures first appear.
+std::vector<TableRow> TableRows(const Comparison& comparison) {
+  std::vector<std::string> names;
+  std::map<std::string, std::vector<const Feature*>> groups;
+  for (const Feature& feature : comparison.features) {
+    const std::string name = fmt::format("{} ({})", feature.measure, feature.unit);
+    if (!groups.contains(name)) names.push_back(name);
+    groups[name].push_back(&feature);
+  }
+  std::vector<TableRow> rows;
+  for (const std::string& name : names) {
+    rows.push_back({nullptr, name});
+    for (const Feature* feature : groups[name]) rows.push_back({feature, ""});
+  }
+  return rows;
+}
+
+// The predictive standard deviation behind z.
+double PredictiveDeviation(const Feature& f) {
+  const double sd = f.z != 0 ? (f.value - f.expected) / f.z : Combine(f.u, f.spread);
+  return std::isfinite(sd) && sd > 0 ? sd : 0;
+}
+
+class PlotAxis {
+ public:
+  PlotAxis(const Rect& cell, const Feature& f, double sd)
+      : centre_(cell.centre().x()),
+        unit_((cell.width - kPlotPad) / (2 * kAxisReach)),
+        mean_(f.expected),
+        sd_(sd) {}
+  double Place(double value) const { return (value - mean_) / sd_; }
+  double X(double deviations) const {
+    return centre_ + unit_ * std::clamp(deviations, -kAxisReach, kAxisReach);
+  }
+
+ private:
+  double centre_;
+  double unit_;
+  double mean_;
+  double sd_;
+};
+
+void DrawMarker(Canvas& canvas, const Feature& f, const Point& at, double deviations) {
+  cairo_t* cr = canvas.cr();
+  const Colour colour = f.departs ? kDepartsColour : kInk;
+  constexpr double r = 2.6;
+  if (std::abs(deviations) > kAxisReach) {
+    const double s = deviations > 0 ? 1 : -1;
+    cairo_move_to(cr, at.x() + s * 5, at.y());
+    cairo_line_to(cr, at.x() - s * 1, at.y() - 3.4);
+    cairo_line_to(cr, at.x() - s * 1, at.y() + 3.4);
+  } else if (f.departs) {
+    cairo_move_to(cr, at.x(), at.y() - 3.6);
+    cairo_line_to(cr, at.x() + 3.6, at.y());
+    cairo_line_to(cr, at.x(), at.y() + 3.6);
+    cairo_line_to(cr, at.x() - 3.6, at.y());
+  } else {
+    cairo_new_sub_path(cr);
+    cairo_arc(cr, at.x(), at.y(), r, 0, 2 * std::numbers::pi);
+  }
+  cairo_close_path(cr);
+  if (f.decidable || f.departs) {
+    canvas.SetColour(colour);
+    cairo_fill(cr);
+  } else {
+    canvas.SetColour(kWhite);
+    cairo_fill_preserve(cr);
+    canvas.Stroke({colour, 0.8});
+  }
+}
+
+void DrawPlot(Canvas& canvas, const Feature& f, const Rect& cell) {
+  const double sd = PredictiveDeviation(f);
+  if (sd <= 0 || !std::isfinite(f.value)) return;
+  const PlotAxis axis(cell, f, sd);
+  const double y = cell.centre().y();
+  canvas.Fill({axis.X(-2), cell.y + 1.5, axis.X(2) - axis.X(-2), cell.height - 3}, kGround);
+  canvas.Line({axis.X(-kAxisReach), y}, {axis.X(kAxisReach), y}, kRule, 0.4);
+  canvas.Line({axis.X(0), cell.y + 1.5}, {axis.X(0), cell.bottom() - 1.5}, kQuietInk, 0.5);
+  for (const double side : {-1.0, 1.0}) {
+    const double limit = side * f.detection_limit / sd;
+    if (!std::isfinite(limit) || f.detection_limit <= 0 || std::abs(limit) > kAxisReach) continue;
+    canvas.Line({axis.X(limit), cell.y + 2}, {axis.X(limit), cell.bottom() - 2}, kVermillion, 0.6);
+  }
+  // Dots one below the other's height a little, so that equal values stay apart.
+  for (std::size_t i = 0; i < std::min<std::size_t>(f.items.size(), 60); ++i) {
+    const double place = axis.Place(f.items[i]);
+    if (!std::isfinite(place)) continue;
+    cairo_new_sub_path(canvas.cr());
+    cairo_arc(canvas.cr(), axis.X(place), y + (static_cast<int>(i % 3) - 1) * 2.0, 1.15, 0,
+              2 * std::numbers::pi);
+    cairo_close_path(canvas.cr());
+  }
+  canvas.SetColour(kBlue);
+  cairo_fill(canvas.cr());
+  const double place = axis.Place(f.value);
+  const double bar = 2 * f.u / sd;
+  canvas.Line({axis.X(place - bar), y}, {axis.X(place + bar), y}, f.departs ? kDepartsColour : kInk,
+              1);
+  DrawMarker(canvas, f, {axis.X(place), y}, place);
+}
+
+void DrawHeader(Canvas& canvas, const Columns& columns, double y) {
+  const char* names[kColumns] = {"measure", "measured", "± U",      "verified mean",
+                                 "spread",  "z",        "p (Holm)", "detection limit",
+                                 "",        "verdict"};
+  const Tag tag(canvas, "TR");
+  for (int i = 0; i < kColumns; ++i) {
+    const bool left = i == kLabel || i == kVerdict;
+    const double pad = i == kVerdict ? 6 : 0;
+    const Tag cell(canvas, "TH");
+    if (i == kPlot) {
+      canvas.Text({columns.x[i], y}, columns.width[i], "standard deviations",
+                  {.size = 7, .colour = kQuietInk, .align = Align::kCentre, .max_lines = 1});
+      for (const int mark : {-8, -4, 0, 4, 8}) {
+        const double x = columns.x[i] + columns.width[i] / 2 +
+                         mark * (columns.width[i] - kPlotPad) / (2 * kAxisReach);
+        canvas.Text({x - 10, y + 11}, 20, fmt::format("{}", mark),
+                    {.size = 7, .colour = kQuietInk, .align = Align::kCentre});
+      }
+      continue;
+    }
+    canvas.Text({columns.x[i] + pad, y}, columns.width[i] - pad, names[i],
+                {.size = 7,
+                 .colour = kQuietInk,
+                 .align = left ? Align::kLeft : Align::kRight,
+                 .max_lines = 2});
+  }
+}
+
+void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, double y) {
+  const std::string cells[kColumns] = {f.label,
+                                       Value(f.value, f.unit),
+                                       "±" + Value(2 * f.u, f.unit),
+                                       Value(f.expected, f.unit),
+                                       Value(f.spread, f.unit),
+                                       Fixed(f.z, 1, true),
+                                       Probability(f.p_adjusted),
+                                       Value(f.detection_limit, f.unit),
+                                       "",
+                                       Verdict(f)};
+  const Tag tag(canvas, "TR");
+  for (int i = 0; i < kColumns; ++i) {
+    const Tag cell(canvas, "TD");
+    if (i == kPlot) {
+      DrawPlot(canvas, f, {columns.x[i], y, columns.width[i], kRowHeight});
+      continue;
+    }
+    const bool left = i == kLabel || i == kVerdict;
+    const double pad = i == kVerdict ? 6 : 0;
+    TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1};
+    if (!left) style.align = Align::kRight;
+    if (i == kVerdict && f.departs) style.colour = kDepartsColour;
+    if (i == kVerdict && !f.departs) style.colour = kQuietInk;
+    canvas.Text({columns.x[i] + pad, y + 2.2}, columns.width[i] - pad, cells[i], style);
+  }
+}
+
+void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<TableRow>& rows) {
+  const Columns columns = LayOutColumns(body);
+  const Tag table(canvas, "Table");
+  DrawHeader(canvas, columns, y);
+  y += kHeaderHeight - 6;
+  canvas.Line({body.x, y}, {body.right(), y}, kInk, 0.6);
+  y += 3;
+  for (const TableRow& row : rows) {
+    if (row.feature != nullptr) {
+      DrawFeatureRow(canvas, columns, *row.feature, y);
+    } else {
+      const Tag group(canvas, "TR");
+      const Tag cell(canvas, "TH");
+      canvas.Text({body.x, y + 2.2}, body.width, row.group,
+                  {.size = kFontSize, .bold = true, .colour = kQuietInk, .max_lines = 1});
+    }
+    y += kRowHeight;
+    canvas.Line({body.x, y}, {body.right(), y}, kRule, 0.25);
+  }
+}
+
+const char* TableNote() {
+  return "Lengths are in cap heights of the wordmark, stroke gain taken out. U: expanded "
+         "uncertainty "
+         "of this photo, k = 2. Spread: standard deviation between verified items, as used. z: "
+         "distance "
+         "from the verified mean in predictive standard deviations (spread and uncertainty "
+         "together). p: chance of a genuine item lying this far off, corrected for the number of "
+         "measures. Detection limit: the smallest departure that would have been flagged. Plot: "
+         "blue dots are verified items, the grey band spans two standard deviations to each side, "
+         "red ticks are the detection limits; a disc with its U bar is this item, a diamond (or an "
+         "arrow, beyond the plot) where it departs, an open disc where it cannot be told.";
+}
+
+}  // namespace
+
+void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
+  const std::vector<TableRow> rows = TableRows(material.comparison);
+  const Rect& body = material.body;
+  const double note = canvas.TextHeight(body.width, TableNote(), {.size = 8, .colour = kQuietInk});
+  if (rows.empty()) {
+    pages.push_back({"Measurements", [&material](Canvas& page) {
+                       const double y = DrawHeading(page, material.body, "Measurements");
+                       page.Text({material.body.x, y}, material.body.width,
+                                 "Nothing could be measured on this photo.", {.size = 10});
+                     }});
+    return;
+  }
+  constexpr double kHeading = 40;
+  for (std::size_t first = 0; first < rows.size();) {
+    const bool is_first = first == 0;
+    const double room = body.height - kHeading - kHeaderHeight - (is_first ? note + 10 : 0);
+    std::size_t count = std::max<std::size_t>(1, static_cast<std::size_t>(room / kRowHeight));
+    count = std::min(count, rows.size() - first);
+    // A group's heading does not stand alone at the foot of a page.
+    const bool more = first + count < rows.size();
+    if (more && count > 1 && rows[first + count - 1].feature == nullptr) --count;
+    std::vector<TableRow> here(rows.begin() + static_cast<std::ptrdiff_t>(first),
+                               rows.begin() + static_cast<std::ptrdiff_t>(first + count));
+    pages.push_back({is_first ? "Measurements" : "", [&material, here, is_first](Canvas& page) {
+                       double y =
+                           DrawHeading(page, material.body,
+                                       is_first ? "Measurements" : "Measurements, continued");
+                       if (is_first) {
+                         const Tag tag(page, "P");
+                         y += page.Text({material.body.x, y}, material.body.width, TableNote(),
+                                        {.size = 8, .colour = kQuietInk}) +
+                              10;
+                       }
+                       DrawTable(page, material.body, y, here);
+                     }});
+    first += count;
+  }
+}
+
+}  // namespace debossier::report

@@ -1,0 +1,244 @@
+// Where the result comes from: photo, set, program, options, quality, method; and the cautions.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "report/pages.h"
+#include "report/words.h"
+
+namespace debossier::report {
+namespace {
+
+using compare::Comparison;
+
+constexpr double kNameWidth = 118;
+constexpr double kThumbnailWidth = 140;
+constexpr double kThumbnailHeight = 110;
+constexpr double kHeadingRoom = 40;
+
+// A block of text that stays together on one page.
+struct Block {
+  enum class Kind { kHeading, kNamed, kParagraph, kBullet } kind;
+  std::string name;
+  std::string text;
+  bool beside_thumbnail = false;
+};
+
+TextStyle StyleOf(const Block& block) {
+  return block.kind == Block::Kind::kHeading ? TextStyle{.size = 11.5, .bold = true}
+         : block.kind == Block::Kind::kNamed ? TextStyle{.size = 9}
+                                             : TextStyle{.size = 10};
+}
+
+double TextX(const Block& block, const Rect& body) {
+  switch (block.kind) {
+    case Block::Kind::kNamed:
+      return body.x + kNameWidth;
+    case Block::Kind::kBullet:
+      return body.x + 12;
+    default:
+      return body.x;
+  }
+}
+
+double TextWidth(const Block& block, const Rect& body) {
+  return body.right() - TextX(block, body) - (block.beside_thumbnail ? kThumbnailWidth + 16 : 0);
+}
+
+double BlockHeight(Canvas& canvas, const Block& block, const Rect& body) {
+  const double text = canvas.TextHeight(TextWidth(block, body), block.text, StyleOf(block));
+  return text + (block.kind == Block::Kind::kHeading ? 17
+                 : block.kind == Block::Kind::kNamed ? 2
+                                                     : 4);
+}
+
+void DrawBlock(Canvas& canvas, const Block& block, const Rect& body, double y) {
+  const bool heading = block.kind == Block::Kind::kHeading;
+  const Tag tag(canvas, heading ? "H2" : "P");
+  if (heading) y += 10;
+  if (block.kind == Block::Kind::kNamed) {
+    canvas.Text({body.x, y}, kNameWidth - 8, block.name,
+                {.size = 9, .colour = kQuietInk, .max_lines = 1});
+  }
+  if (block.kind == Block::Kind::kBullet) canvas.Fill({body.x + 1, y + 3.6, 3, 3}, kInk);
+  canvas.Text({TextX(block, body), y}, TextWidth(block, body), block.text, StyleOf(block));
+}
+
+class Blocks {
+ public:
+  explicit Blocks(std::vector<Block>& blocks) : blocks_(blocks) {}
+  void Heading(const char* text) { blocks_.push_back({Block::Kind::kHeading, "", text}); }
+  void Named(std::string name, std::string text) {
+    blocks_.push_back({Block::Kind::kNamed, std::move(name), std::move(text)});
+  }
+  void Paragraph(std::string text) {
+    blocks_.push_back({Block::Kind::kParagraph, "", std::move(text)});
+  }
+  void Bullet(std::string text) { blocks_.push_back({Block::Kind::kBullet, "", std::move(text)}); }
+
+ private:
+  std::vector<Block>& blocks_;
+};
+
+void AddSources(Blocks& blocks, const Comparison& c) {
+  blocks.Heading("Photo");
+  blocks.Named("file", c.photo.file);
+  blocks.Named("size", fmt::format("{} × {} pixels", c.photo.width, c.photo.height));
+  blocks.Named("SHA-256", c.photo.sha256);
+  blocks.Heading("Reference set");
+  blocks.Named("set", fmt::format("{}, revision {}", c.refset_id, c.refset_revision));
+  blocks.Named("maker", c.refset_maker.empty() ? "not given" : c.refset_maker);
+  blocks.Named("period", c.refset_period.empty() ? "not given" : c.refset_period);
+  blocks.Named("verified items", ItemsInWords(c));
+  if (c.refset_simulated) {
+    blocks.Named("simulated", "yes: the maker is invented, the photos of the set are simulated");
+  }
+}
+
+void AddResult(Blocks& blocks, const Comparison& c) {
+  blocks.Heading("Program and options");
+  blocks.Named("program", "debossier " + c.program_version);
+  for (const auto& [name, value] : c.options) blocks.Named(name, value);
+  blocks.Heading("Result in numbers");
+  blocks.Named("finding", compare::Name(c.finding));
+  blocks.Named("score", Fixed(c.score, 3));
+  blocks.Named("features", fmt::format("{}", c.features.size()));
+  blocks.Named("stroke gain", fmt::format("{} ± {} (k = 2) cap heights",
+                                          Value(c.measured.gain.value, "cap heights"),
+                                          Value(2 * c.measured.gain.u, "cap heights")));
+  for (const auto& line : c.measured.lines) {
+    blocks.Named("line " + line.id,
+                 fmt::format("“{}”: {}; height ratio {} ± {} (k = 2)", line.text,
+                             measure::Name(line.line_case), Value(line.height_ratio.value, "ratio"),
+                             Value(2 * line.height_ratio.u, "ratio")));
+  }
+}
+
+void AddQuality(Blocks& blocks, const Comparison& c) {
+  const measure::Quality& q = c.measured.quality;
+  blocks.Heading("Quality of the photo");
+  blocks.Named("cap height", fmt::format("{} pixels", Fixed(q.cap_height_px, 1)));
+  blocks.Named("blur", fmt::format("{} pixels (standard deviation)", Fixed(q.blur_px, 2)));
+  blocks.Named("tilt", fmt::format("{}°", Fixed(q.tilt_deg, 1)));
+  blocks.Named("turn in the photo", fmt::format("{}°", Fixed(q.turn_deg, 1)));
+  blocks.Named("foil coverage", fmt::format("{} %", Fixed(100 * q.coverage, 1)));
+  blocks.Named("contrast to noise", Fixed(q.contrast, 1));
+  blocks.Named("stretch x against y", fmt::format("{} %", Fixed(100 * q.anisotropy, 2, true)));
+  for (const std::string& advice : AllAdvice(c)) blocks.Bullet(advice);
+  if (c.measured.warnings.empty()) return;
+  blocks.Heading("Warnings");
+  for (const Warning& w : c.measured.warnings) {
+    blocks.Bullet(w.where.empty() ? w.message : w.where + ": " + w.message);
+  }
+}
+
+void AddMethod(Blocks& blocks, const Comparison& c) {
+  blocks.Heading("Method");
+  blocks.Paragraph(
+      "The reference outlines are laid over the photo. What the die is not responsible for is "
+      "taken "
+      "out: the camera's view and the stretch of the leather, the growth of strokes under heat and "
+      "pressure, and wear. Each letter, the mark and the frame are then fitted by themselves, and "
+      "each measured value gets an uncertainty from its own fit. The values are held against those "
+      "of the verified items with their natural spread.");
+  const double one_in = c.false_flag_rate > 0 ? std::round(1 / c.false_flag_rate) : 0;
+  blocks.Paragraph(fmt::format(
+      "False-flag rate: the thresholds are set so that over all measures of a photo together {} of "
+      "genuine photos would be said to depart{}.",
+      fmt::format("{} %", Fixed(100 * c.false_flag_rate, 2)),
+      one_in > 1 ? fmt::format(" (1 in {:.0f})", one_in) : std::string()));
+}
+
+void AddCautions(Blocks& blocks) {
+  blocks.Heading("Cautions");
+  for (const std::string& caution : compare::Cautions()) blocks.Bullet(caution);
+}
+
+void DrawThumbnail(Canvas& canvas, const Material& material, double y) {
+  const Rect& body = material.body;
+  const Rect panel{body.right() - kThumbnailWidth, y, kThumbnailWidth, kThumbnailHeight};
+  View view = ViewOfPhoto(material.photo.width(), material.photo.height(), panel);
+  const Tag tag(canvas, "Figure");
+  DrawPhoto(canvas, material.photo, view);
+  if (material.lettering_box) {
+    const Clip clip(canvas, panel);
+    view.placement = &material.comparison.measured.placement;
+    AddToPath(canvas, view,
+              outline::Outline{{outline::Rectangle(Grown(*material.lettering_box, 0.2))}});
+    canvas.Stroke({kDepartsColour, 1.2, false, true});
+  }
+  canvas.Text(
+      {panel.x, panel.bottom() + 3}, panel.width,
+      material.lettering_box ? "the whole photo; the box is the lettering" : "the whole photo",
+      {.size = 7.5, .colour = kQuietInk, .align = Align::kCentre});
+}
+
+// What stands under one page heading.
+struct Chapter {
+  std::string heading;
+  bool has_thumbnail = false;
+  std::vector<Block> blocks;
+};
+
+void DrawChapterPage(Canvas& canvas, const Material& material, const std::string& heading,
+                     bool has_thumbnail, const std::vector<Block>& blocks) {
+  double y = DrawHeading(canvas, material.body, heading);
+  if (has_thumbnail) DrawThumbnail(canvas, material, y + 10);
+  for (const Block& block : blocks) {
+    DrawBlock(canvas, block, material.body, y);
+    y += BlockHeight(canvas, block, material.body);
+  }
+}
+
+void PlanChapter(const Material& material, Canvas& canvas, const Chapter& chapter, Pages& pages) {
+  const double room = material.body.height - kHeadingRoom;
+  std::vector<Block> here;
+  double used = 0;
+  bool first = true;
+  const auto flush = [&] {
+    const std::string heading = chapter.heading + (first ? "" : ", continued");
+    const bool thumbnail = first && chapter.has_thumbnail;
+    pages.push_back({first ? chapter.heading : "",
+                     [&material, heading, thumbnail, blocks = std::move(here)](Canvas& page) {
+                       DrawChapterPage(page, material, heading, thumbnail, blocks);
+                     }});
+    here.clear();
+    used = 0;
+    first = false;
+  };
+  for (std::size_t i = 0; i < chapter.blocks.size(); ++i) {
+    const Block& block = chapter.blocks[i];
+    const double height = BlockHeight(canvas, block, material.body);
+    double needed = height;
+    // A heading moves on with the block that follows it.
+    if (block.kind == Block::Kind::kHeading && i + 1 < chapter.blocks.size()) {
+      needed += BlockHeight(canvas, chapter.blocks[i + 1], material.body);
+    }
+    if (used + needed > room && !here.empty()) flush();
+    here.push_back(block);
+    used += height;
+  }
+  flush();
+}
+
+}  // namespace
+
+void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages) {
+  const Comparison& comparison = material.comparison;
+  Chapter provenance{"Provenance", true, {}};
+  Blocks sources(provenance.blocks);
+  AddSources(sources, comparison);
+  for (Block& block : provenance.blocks) block.beside_thumbnail = true;
+  AddResult(sources, comparison);
+  AddQuality(sources, comparison);
+  PlanChapter(material, canvas, provenance, pages);
+
+  Chapter method{"Method and cautions", false, {}};
+  Blocks text(method.blocks);
+  AddMethod(text, comparison);
+  AddCautions(text);
+  PlanChapter(material, canvas, method, pages);
+}
+
+}  // namespace debossier::report

@@ -1,0 +1,99 @@
+// The pages of the report: each Plan...() lists its pages, which are then drawn in order.
+//
+// Planning lays out what must be known for the page count; drawing fills one page's body.
+// Frame: page points, y down.
+#pragma once
+
+#include <functional>
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "compare/comparison.h"
+#include "report/canvas.h"
+#include "report/overlay_pdf.h"
+#include "report/photo_image.h"
+#include "report/view.h"
+
+namespace debossier::report {
+
+/// What all pages draw from.
+struct Material {
+  const compare::Comparison& comparison;
+  const PdfOptions& options;
+  const PhotoImage& photo;
+  Rect body;                         ///< The part of a page between margins and footer.
+  std::optional<Box> lettering_box;  ///< As LetteringBox() gives it.
+  std::map<std::string, std::size_t> element_idx;  ///< Of reference.elements, by id.
+  std::map<std::string, std::size_t> found_idx;  ///< Of measured.elements, by id; found ones only.
+  std::map<std::string, Box> boxes;  ///< Reference and found outline of each element together.
+  std::set<std::string> departing;   ///< Elements that depart by themselves or with their line.
+  /// Pairs whose distance departs: left and right element.
+  std::set<std::pair<std::string, std::string>> departing_gaps;
+
+  const outline::Element* Reference(const std::string& id) const;
+  const measure::ElementMeasurement* Found(const std::string& id) const;
+};
+
+/// Box of the reference and found outlines, stamp frame; none where nothing was found or the
+/// placement cannot be drawn.
+std::optional<Box> LetteringBox(const compare::Comparison& comparison);
+
+Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions& options,
+                        const PhotoImage& photo, const Rect& body);
+
+/// Box of the reference and found outlines of these elements; empty where none is known.
+Box BoxOf(const Material& material, const std::vector<std::string>& ids);
+
+struct Page {
+  std::string bookmark;  ///< Empty: continues the page before.
+  std::function<void(Canvas&)> draw;
+};
+using Pages = std::vector<Page>;
+
+void PlanFinding(const Material& material, Canvas& canvas, Pages& pages);
+void PlanStrips(const Material& material, Canvas& canvas, Pages& pages);
+void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages);
+void PlanPlates(const Material& material, Canvas& canvas, Pages& pages);
+void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages);
+
+/// A page heading with a rule; returns the y below it.
+double DrawHeading(Canvas& canvas, const Rect& body, const std::string& heading,
+                   const std::string& note = "");
+
+/// How an element is drawn over a photo or on white ground.
+enum class Layer { kReference, kFound, kFoilEdge };
+void DrawElements(Canvas& canvas, const Material& material, const View& view, Layer layer,
+                  const std::set<std::string>& ids, const LineStyle& style);
+/// Two upright bars at the edges of each departing gap, joined below.
+void DrawGapMarks(Canvas& canvas, const Material& material, const View& view, bool halo);
+/// Strokes the rule of the reference's frame, if any.
+void DrawReferenceFrame(Canvas& canvas, const Material& material, const View& view,
+                        const LineStyle& style);
+
+/// The usual line styles.
+LineStyle ReferenceStyle(double width = 0.7, bool halo = false);
+LineStyle FoundStyle(double width = 0.6, bool halo = false);
+LineStyle DepartsStyle(double width = 1.1, bool halo = false);
+
+/// One entry of a legend: a sample line or hatch and its words.
+struct LegendEntry {
+  enum class Kind { kReference, kFound, kDeparts, kMissing, kExtra } kind;
+  std::string words;
+};
+/// Draws entries in a row that wraps at `width`; returns the height used.
+double DrawLegend(Canvas& canvas, const Point& corner, double width,
+                  const std::vector<LegendEntry>& entries);
+
+/// Hatches of missing foil, of extra foil and of departing elements within the current clip.
+void HatchMissing(Canvas& canvas, const Rect& area);
+void HatchExtra(Canvas& canvas, const Rect& area);
+void HatchDeparting(Canvas& canvas, const Rect& area);
+
+/// A number in a filled circle that joins a reason with its place in the photo.
+void DrawCallout(Canvas& canvas, const Point& centre, int number);
+
+}  // namespace debossier::report

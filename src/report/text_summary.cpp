@@ -1,0 +1,50 @@
+#include "report/text_summary.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "report/canvas.h"
+#include "report/words.h"
+
+namespace debossier::report {
+
+std::string TextSummary(const compare::Comparison& c) {
+  constexpr std::size_t kMostReasons = 5;
+  std::string text;
+  const auto line = [&](const std::string& words) { text += Printable(words) + "\n"; };
+  const std::string maker = MakerInWords(c);
+  line(fmt::format("{}: {}", c.photo.file, Headline(c.finding)));
+  line("  " + c.summary);
+  for (std::size_t i = 0; i < std::min(kMostReasons, c.reasons.size()); ++i) {
+    line(fmt::format("  {}. {}", i + 1, c.reasons[i].text));
+    for (const std::string& numbers : NumbersOf(c.reasons[i])) line("     " + numbers);
+  }
+  if (c.reasons.size() > kMostReasons) {
+    line(fmt::format("  and {} more in the JSON result and the report",
+                     c.reasons.size() - kMostReasons));
+  }
+  for (const std::string& advice : AllAdvice(c)) line("  Advice: " + advice);
+  const auto count = [&](auto&& holds) {
+    return std::count_if(c.features.begin(), c.features.end(), holds);
+  };
+  line(fmt::format("  Compared with {}{}{}, {}", maker, maker.empty() ? "" : ": ", SetInWords(c),
+                   ItemsInWords(c)));
+  line(fmt::format("  {} values compared, {} depart, {} cannot be told; score {}",
+                   c.features.size(), count([](const auto& f) { return f.departs; }),
+                   count([](const auto& f) { return !f.decidable && !f.departs; }),
+                   Fixed(c.score, 2)));
+  if (c.finding == compare::Finding::kNoDepartureFound) {
+    for (const MeasureLimit& limit : LargestLimits(c)) {
+      line(fmt::format("  would have shown: {} off by {}", limit.measure, LimitInWords(limit)));
+    }
+  }
+  const measure::Quality& q = c.measured.quality;
+  line(fmt::format("  cap height {} px, blur {} px, tilt {}°, foil coverage {} %",
+                   Fixed(q.cap_height_px, 1), Fixed(q.blur_px, 2), Fixed(q.tilt_deg, 1),
+                   Fixed(100 * q.coverage, 0)));
+  if (c.refset_simulated) line("  Demonstration: the maker is invented, the photos are simulated.");
+  return text;
+}
+
+}  // namespace debossier::report

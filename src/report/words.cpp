@@ -1,0 +1,117 @@
+#include "report/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace debossier::report {
+namespace {
+
+using compare::Comparison;
+using compare::Finding;
+
+constexpr const char* kDash = "–";
+
+int DecimalsFor(const std::string& unit) { return unit == "degrees" ? 2 : 4; }
+
+}  // namespace
+
+const char* Headline(Finding finding) {
+  switch (finding) {
+    case Finding::kDeparts:
+      return "Departs";
+    case Finding::kNoDepartureFound:
+      return "No departure found";
+    case Finding::kCannotTell:
+      return "Cannot tell";
+  }
+  DEBOSSIER_ASSERT(!"a finding outside its enumeration");
+}
+
+const char* Verdict(const compare::Feature& feature) {
+  if (feature.departs) return "departs";
+  return feature.decidable ? "within range" : "cannot tell";
+}
+
+std::string Fixed(double value, int decimals, bool with_sign) {
+  if (!std::isfinite(value)) return kDash;
+  std::string text = std::abs(value) < 1e7 ? fmt::format("{:.{}f}", value, decimals)
+                                           : fmt::format("{:.3e}", value);
+  // A value that rounds to nothing has no sign.
+  if (text.find_first_not_of("-0.") == std::string::npos) {
+    if (text.front() == '-') text.erase(0, 1);
+    return text;
+  }
+  return with_sign && text.front() != '-' ? "+" + text : text;
+}
+
+std::string Value(double value, const std::string& unit, bool with_sign) {
+  return Fixed(value, DecimalsFor(unit), with_sign);
+}
+
+std::string Probability(double p) {
+  if (!std::isfinite(p)) return kDash;
+  if (p < 0.0001) return "< 0.0001";
+  return fmt::format("{:.{}f}", p, p < 0.01 ? 4 : 3);
+}
+
+std::string ItemsInWords(const Comparison& comparison) {
+  if (comparison.refset_items <= 0) return "made from a font, without verified items";
+  if (comparison.refset_items == 1) return "1 verified item";
+  return fmt::format("{} verified items", comparison.refset_items);
+}
+
+std::string SetInWords(const Comparison& comparison) {
+  return fmt::format("set {}, revision {}", comparison.refset_id, comparison.refset_revision);
+}
+
+std::string MakerInWords(const Comparison& comparison) {
+  std::string words = comparison.refset_maker;
+  if (!comparison.refset_period.empty()) {
+    words += (words.empty() ? "" : ", ") + comparison.refset_period;
+  }
+  return words;
+}
+
+std::vector<std::string> NumbersOf(const compare::Reason& reason) {
+  if (reason.u == 0 && reason.spread == 0) return {};
+  const auto value = [&](double v) { return Value(v, reason.unit); };
+  const std::string p = Probability(reason.p);
+  return {
+      fmt::format("measured {} ± {} (k = 2); verified {}, spread {}", value(reason.value),
+                  value(2 * reason.u), value(reason.expected), value(reason.spread)),
+      fmt::format("in {}; p {}{} before correction", reason.unit, p.front() == '<' ? "" : "= ", p)};
+}
+
+std::vector<MeasureLimit> LargestLimits(const Comparison& comparison) {
+  std::vector<MeasureLimit> limits;
+  for (const compare::Feature& feature : comparison.features) {
+    if (!feature.decidable || !std::isfinite(feature.detection_limit)) continue;
+    const auto known = std::find_if(limits.begin(), limits.end(), [&](const MeasureLimit& limit) {
+      return limit.measure == feature.measure;
+    });
+    if (known == limits.end()) {
+      limits.push_back({feature.measure, feature.unit, feature.detection_limit});
+    } else {
+      known->largest = std::max(known->largest, feature.detection_limit);
+    }
+  }
+  return limits;
+}
+
+std::string LimitInWords(const MeasureLimit& limit) {
+  if (limit.unit == "degrees") return Fixed(limit.largest, 1) + "°";
+  const std::string percent = Fixed(100 * limit.largest, 1) + " %";
+  return limit.unit == "cap heights" ? percent + " of the cap height" : percent;
+}
+
+std::vector<std::string> AllAdvice(const Comparison& comparison) {
+  std::vector<std::string> all = comparison.advice;
+  for (const std::string& advice : comparison.measured.quality.advice) {
+    if (std::find(all.begin(), all.end(), advice) == all.end()) all.push_back(advice);
+  }
+  return all;
+}
+
+}  // namespace debossier::report
