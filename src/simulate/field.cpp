@@ -50,6 +50,61 @@ std::vector<float> GaussianTaps(double sigma) {
   return taps;
 }
 
+/// Above this many cells a blur is done on a coarser copy.
+constexpr double kWideBlur = 6;
+
+Field Decimated(const Field& field, int factor) {
+  Field coarse((field.rows + factor - 1) / factor, (field.cols + factor - 1) / factor);
+  for (int j = 0; j < coarse.rows; ++j) {
+    for (int i = 0; i < coarse.cols; ++i) {
+      float sum = 0;
+      for (int b = 0; b < factor; ++b) {
+        const float* row = field[std::min(j * factor + b, field.rows - 1)];
+        for (int a = 0; a < factor; ++a) sum += row[std::min(i * factor + a, field.cols - 1)];
+      }
+      coarse(j, i) = sum / static_cast<float>(factor * factor);
+    }
+  }
+  return coarse;
+}
+
+/// Bilinear values of a field decimated by `factor`, at the full size.
+Field Enlarged(const Field& coarse, cv::Size size, int factor) {
+  Field full(size);
+  const auto place = [factor](int at, int count, int* first, float* rest) {
+    const float x = std::clamp((static_cast<float>(at) + 0.5f) / static_cast<float>(factor) - 0.5f,
+                               0.0f, static_cast<float>(count - 1) - 0.001f);
+    *first = static_cast<int>(x);
+    *rest = x - static_cast<float>(*first);
+  };
+  cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
+    for (int j = range.start; j < range.end; ++j) {
+      int row = 0;
+      float v = 0;
+      place(j, coarse.rows, &row, &v);
+      const float* low = coarse[row];
+      const float* high = coarse[row + 1];
+      for (int i = 0; i < size.width; ++i) {
+        int column = 0;
+        float u = 0;
+        place(i, coarse.cols, &column, &u);
+        full(j, i) = (1 - v) * ((1 - u) * low[column] + u * low[column + 1]) +
+                     v * ((1 - u) * high[column] + u * high[column + 1]);
+      }
+    }
+  });
+  return full;
+}
+
+/// A wide blur on a coarser copy. Averaging over blocks and joining by straight lines blur by
+/// about (factor^2 - 1) / 12 and factor^2 / 6 already.
+Field BlurredCoarsely(const Field& field, double sigma) {
+  const int factor = static_cast<int>(sigma / 2.5);
+  const double done = (factor * factor - 1) / 12.0 + factor * factor / 6.0;
+  const double rest = std::sqrt(sigma * sigma - done) / factor;
+  return Enlarged(Blurred(Decimated(field, factor), rest), field.size(), factor);
+}
+
 struct LatticePoint {
   float x = 0;
   float y = 0;
@@ -176,14 +231,19 @@ Cellular CellularNoise(cv::Size size, const CellularOptions& options, Random ran
 
 Field Blurred(const Field& field, double sigma) {
   if (sigma < 0.05) return field.clone();
+  if (sigma > kWideBlur && std::min(field.rows, field.cols) > 8 * sigma) {
+    return BlurredCoarsely(field, sigma);
+  }
   const std::vector<float> taps = GaussianTaps(sigma);
   const int radius = static_cast<int>(taps.size() / 2);
   Field across(field.size());
   cv::parallel_for_(cv::Range(0, field.rows), [&](const cv::Range& range) {
     std::vector<float> padded(static_cast<std::size_t>(field.cols + 2 * radius));
     for (int j = range.start; j < range.end; ++j) {
-      for (int i = -radius; i < field.cols + radius; ++i) {
-        padded[i + radius] = field(j, Mirrored(i, field.cols));
+      std::copy(field[j], field[j] + field.cols, padded.begin() + radius);
+      for (int i = 1; i <= radius; ++i) {
+        padded[radius - i] = field(j, Mirrored(-i, field.cols));
+        padded[radius + field.cols - 1 + i] = field(j, Mirrored(field.cols - 1 + i, field.cols));
       }
       float* out = across[j];
       std::fill(out, out + field.cols, 0.0f);

@@ -9,35 +9,40 @@ namespace {
 
 constexpr float kPi = std::numbers::pi_v<float>;
 
-/// Rises steeply from the groove between two cells to a flat top.
+/// Rises from the groove between two cells to a flat top.
 float Plateau(float gap, float softness) { return 1 - std::exp(-gap / softness); }
 
-/// Pebbles of uneven size and height with finer wrinkles on them.
+/// Rounded pebbles of uneven height. The grooves between them deepen and fade from place to place,
+/// and finer wrinkles run over the tops.
 Field Pebbled(cv::Size size, double cells_per_mm, double grain_size, Random& random) {
   CellularOptions coarse;
-  coarse.cell = random.Uniform(0.55, 0.85) * grain_size * cells_per_mm;
-  coarse.elongation = random.Uniform(1.0, 1.5);
+  coarse.cell = random.Uniform(0.5, 0.8) * grain_size * cells_per_mm;
+  coarse.jitter = 0.95;
+  coarse.elongation = random.Uniform(1.0, 1.45);
   coarse.angle = random.Uniform(0, std::numbers::pi);
-  coarse.warp = 0.35;
+  coarse.warp = 0.13;
   const Cellular pebbles = CellularNoise(size, coarse, random.Fork(1));
   CellularOptions fine = coarse;
-  fine.cell = 0.42 * coarse.cell;
-  fine.warp = 0.4;
+  fine.cell = 0.38 * coarse.cell;
+  fine.elongation = 1;
   const Cellular wrinkles = CellularNoise(size, fine, random.Fork(2));
-  const Field presence = SmoothNoise(size, 2.5 * coarse.cell, random.Fork(3));
-  const Field fibre = FractalNoise(size, 0.12 * cells_per_mm, 2, 0.6, random.Fork(4));
+  const Field groove = SmoothNoise(size, 1.3 * coarse.cell, random.Fork(3));
+  const Field wrinkled = SmoothNoise(size, 1.1 * coarse.cell, random.Fork(4));
+  const Field swell = SmoothNoise(size, 0.45 * coarse.cell, random.Fork(5));
+  const Field fibre = FractalNoise(size, 0.07 * cells_per_mm, 2, 0.8, random.Fork(6));
 
   Field relief(size);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
     for (int j = range.start; j < range.end; ++j) {
       for (int i = 0; i < size.width; ++i) {
         const float gap = pebbles.second(j, i) - pebbles.nearest(j, i);
-        const float top = Plateau(gap, 0.16f) * (0.72f + 0.28f * pebbles.level(j, i)) -
-                          0.22f * pebbles.nearest(j, i) * pebbles.nearest(j, i);
+        const float depth = std::clamp(0.75f + 0.3f * groove(j, i), 0.15f, 1.2f);
+        const float dome = Plateau(gap, 0.26f) - 0.30f * pebbles.nearest(j, i);
+        const float top = depth * dome + 0.16f * pebbles.level(j, i) * Plateau(gap, 0.3f);
         const float fine_gap = wrinkles.second(j, i) - wrinkles.nearest(j, i);
-        const float fold = Plateau(fine_gap, 0.22f);
-        const float share = 0.16f + 0.07f * presence(j, i);
-        relief(j, i) = 0.085f * (top + share * fold) + 0.0016f * fibre(j, i);
+        const float share = std::clamp(0.10f + 0.06f * wrinkled(j, i), 0.0f, 0.25f);
+        relief(j, i) = 0.095f * (top + share * Plateau(fine_gap, 0.35f) + 0.05f * swell(j, i)) +
+                       0.0011f * fibre(j, i);
       }
     }
   });
@@ -59,7 +64,7 @@ Field Smooth(cv::Size size, double cells_per_mm, double grain_size, Random& rand
   const Cellular creases = CellularNoise(size, crease, random.Fork(2));
   const Field presence = SmoothNoise(size, 3 * crease.cell, random.Fork(3));
   const Field swell = FractalNoise(size, 1.2 * cells_per_mm, 3, 0.5, random.Fork(4));
-  const Field fibre = FractalNoise(size, 0.10 * cells_per_mm, 2, 0.7, random.Fork(5));
+  const Field fibre = FractalNoise(size, 0.06 * cells_per_mm, 2, 0.8, random.Fork(5));
 
   Field relief(size);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
@@ -77,19 +82,21 @@ Field Smooth(cv::Size size, double cells_per_mm, double grain_size, Random& rand
   return relief;
 }
 
-/// Pressed diagonal ridges, crossed by finer ones, under a thick finish.
+/// Fine diagonal ridges pressed by a roller, cut by a second set of grooves into short dashes,
+/// under a thick finish that rounds them.
 Field CrossGrained(cv::Size size, double cells_per_mm, double grain_size, Random& random) {
-  const double period = random.Uniform(0.42, 0.6) * grain_size * cells_per_mm;
-  const double angle = random.Uniform(0.62, 0.92) * (random.Below(2) == 0 ? 1 : -1);
-  const double crossing = angle + random.Uniform(1.25, 1.7);
+  const double period = random.Uniform(0.34, 0.5) * grain_size * cells_per_mm;
+  const double angle = random.Uniform(0.65, 0.92) * (random.Below(2) == 0 ? 1 : -1);
+  const double crossing = angle + random.Uniform(1.1, 1.7);
+  const double crossing_period = random.Uniform(1.2, 1.7) * period;
   const auto ux = static_cast<float>(std::cos(angle) / period);
   const auto uy = static_cast<float>(std::sin(angle) / period);
-  const auto vx = static_cast<float>(std::cos(crossing) / (1.25 * period));
-  const auto vy = static_cast<float>(std::sin(crossing) / (1.25 * period));
-  const Field warp_u = FractalNoise(size, 2.2 * period, 2, 0.5, random.Fork(1));
+  const auto vx = static_cast<float>(std::cos(crossing) / crossing_period);
+  const auto vy = static_cast<float>(std::sin(crossing) / crossing_period);
+  const Field warp_u = SmoothNoise(size, 3.0 * period, random.Fork(1));
   const Field warp_v = FractalNoise(size, 2.0 * period, 2, 0.5, random.Fork(2));
-  const Field strength = SmoothNoise(size, 1.6 * period, random.Fork(3));
-  const Field fibre = FractalNoise(size, 0.09 * cells_per_mm, 2, 0.6, random.Fork(4));
+  const Field strength = SmoothNoise(size, 1.1 * period, random.Fork(3));
+  const Field fibre = FractalNoise(size, 0.06 * cells_per_mm, 2, 0.8, random.Fork(4));
 
   Field relief(size);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
@@ -97,12 +104,15 @@ Field CrossGrained(cv::Size size, double cells_per_mm, double grain_size, Random
       for (int i = 0; i < size.width; ++i) {
         const auto x = static_cast<float>(i);
         const auto y = static_cast<float>(j);
-        const float u = x * ux + y * uy + 0.11f * warp_u(j, i);
-        const float v = x * vx + y * vy + 0.14f * warp_v(j, i);
-        const float ridge = 1 - std::pow(std::abs(std::cos(kPi * u)), 2.4f);
-        const float cross = 1 - std::pow(std::abs(std::cos(kPi * v)), 5.0f);
-        const float cut = 0.45f + 0.12f * strength(j, i);
-        relief(j, i) = 0.055f * ridge * (1 - cut + cut * cross) + 0.0008f * fibre(j, i);
+        const float u = x * ux + y * uy + 0.10f * warp_u(j, i);
+        // Each ridge is cut at places of its own.
+        const float v = x * vx + y * vy + 0.13f * warp_v(j, i) + 0.37f * std::floor(u);
+        const float in_groove = std::abs(std::cos(kPi * u));
+        const float ridge = 1 - in_groove * in_groove * in_groove;
+        const float in_cut = std::abs(std::cos(kPi * v));
+        const float cut = in_cut * in_cut * in_cut * in_cut;
+        const float depth = std::clamp(0.55f + 0.22f * strength(j, i), 0.0f, 0.95f);
+        relief(j, i) = 0.050f * ridge * (1 - depth * cut) + 0.0008f * fibre(j, i);
       }
     }
   });
@@ -215,7 +225,7 @@ Result<Field> ReliefFromPicture(const SurfacePicture& picture, cv::Size size, do
 
 Field Mottling(cv::Size size, double cells_per_mm, const Amounts& amounts, Random random) {
   Field factor = FractalNoise(size, 4 * cells_per_mm, 3, 0.6, random.Fork(1));
-  const Field fibre = FractalNoise(size, 0.2 * cells_per_mm, 2, 0.8, random.Fork(2));
+  const Field fibre = FractalNoise(size, 0.12 * cells_per_mm, 3, 0.9, random.Fork(2));
   AddScaled(factor, fibre, 0.65 / 0.75);
   Scale(factor, 0.75 * amounts.mottling);
   for (float& value : factor) value = std::exp(value);

@@ -60,8 +60,10 @@ Field Convolved(const Field& field, const Field& kernel) {
       float* sum = out[j];
       for (int b = -radius; b <= radius; ++b) {
         const float* in = field[Mirrored(j + b, field.rows)];
-        for (int i = -radius; i < field.cols + radius; ++i) {
-          padded[i + radius] = in[Mirrored(i, field.cols)];
+        std::copy(in, in + field.cols, padded.begin() + radius);
+        for (int i = 1; i <= radius; ++i) {
+          padded[radius - i] = in[Mirrored(-i, field.cols)];
+          padded[radius + field.cols - 1 + i] = in[Mirrored(field.cols - 1 + i, field.cols)];
         }
         for (int a = -radius; a <= radius; ++a) {
           const float tap = kernel(b + radius, a + radius);
@@ -169,7 +171,7 @@ float AutomaticExposure(const cv::Mat3f& light) {
     sum += 0.0722 * pixel[0] + 0.7152 * pixel[1] + 0.2126 * pixel[2];
   }
   const double mean = std::max(sum / static_cast<double>(light.total()), 1e-3);
-  return static_cast<float>(std::clamp(std::pow(0.20 / mean, 0.55), 0.4, 4.0));
+  return static_cast<float>(std::clamp(std::pow(0.16 / mean, 0.45), 0.4, 3.0));
 }
 
 cv::Mat3b Develop(const cv::Mat3f& light, float exposure, const Amounts& amounts, Random random) {
@@ -182,13 +184,15 @@ cv::Mat3b Develop(const cv::Mat3f& light, float exposure, const Amounts& amounts
   for (int c = 0; c < 3; ++c) {
     const Field noise = SensorNoise(light.size(), random.Fork(c));
     Field coded(light.size());
-    for (int j = 0; j < light.rows; ++j) {
-      for (int i = 0; i < light.cols; ++i) {
-        const float signal = light(j, i)[c] * gains[c];
-        const float deviation = std::sqrt(variance * (0.1f + 5.0f * std::max(signal, 0.0f)));
-        coded(j, i) = kCode(signal + deviation * noise(j, i));
+    cv::parallel_for_(cv::Range(0, light.rows), [&](const cv::Range& range) {
+      for (int j = range.start; j < range.end; ++j) {
+        for (int i = 0; i < light.cols; ++i) {
+          const float signal = light(j, i)[c] * gains[c];
+          const float deviation = std::sqrt(variance * (0.1f + 5.0f * std::max(signal, 0.0f)));
+          coded(j, i) = kCode(signal + deviation * noise(j, i));
+        }
       }
-    }
+    });
     if (amounts.sharpening > 0) {
       const Field soft = Blurred(coded, 1.0);
       Scale(coded, 1 + amounts.sharpening);

@@ -55,16 +55,16 @@ Scene DrawScene(const Amounts& amounts, Leather kind, const cv::Vec3b& leather_s
   scene.leather = LinearFromSrgb(leather_srgb);
   switch (kind) {
     case Leather::kPebbled:
-      scene.leather_gloss = static_cast<float>(random.Uniform(0.5, 1.0));
-      scene.leather_spread = 0.26f;
+      scene.leather_gloss = static_cast<float>(random.Uniform(0.2, 0.6));
+      scene.leather_spread = 0.20f;
       break;
     case Leather::kSmooth:
-      scene.leather_gloss = static_cast<float>(random.Uniform(0.5, 1.1));
-      scene.leather_spread = 0.24f;
+      scene.leather_gloss = static_cast<float>(random.Uniform(0.2, 0.7));
+      scene.leather_spread = 0.20f;
       break;
     case Leather::kCrossGrain:
-      scene.leather_gloss = static_cast<float>(random.Uniform(0.7, 1.1));
-      scene.leather_spread = 0.20f;
+      scene.leather_gloss = static_cast<float>(random.Uniform(0.4, 0.9));
+      scene.leather_spread = 0.16f;
       break;
   }
   scene.foil = foil;

@@ -99,7 +99,17 @@ Result<PressedPanel> BuildPanel(const outline::Lettering& die, const Grid& grid,
                       impression.mean_gain_mm};
 }
 
-/// Light on each pixel: the mean over a square of samples, each traced back to the panel.
+/// Places on the stamp under the upper left corners of a row of pixels, and one more.
+std::vector<Point> CornerRow(const Camera& camera, int row) {
+  std::vector<Point> corners;
+  for (int i = 0; i <= camera.photo_size().width; ++i) {
+    corners.push_back(camera.ToStamp(Point(i - 0.5, row - 0.5)));
+  }
+  return corners;
+}
+
+/// Light on each pixel: the mean over a square of samples, each traced back to the panel. The
+/// camera is asked at the pixels' corners; within a pixel its map is bilinear to 1e-6 px.
 cv::Mat3f Photograph(const Panel& panel, const Camera& camera, const Scene& scene,
                      const Amounts& amounts) {
   const double cells_per_px = 1 / (panel.grid.step * amounts.cap_height_px);
@@ -107,21 +117,26 @@ cv::Mat3f Photograph(const Panel& panel, const Camera& camera, const Scene& scen
   const Shader shader(scene, amounts.cap_height_mm / (amounts.cap_height_px * across));
   cv::Mat3f light(camera.photo_size());
   cv::parallel_for_(cv::Range(0, light.rows), [&](const cv::Range& range) {
+    std::vector<Point> upper = CornerRow(camera, range.start);
     for (int j = range.start; j < range.end; ++j) {
+      const std::vector<Point> lower = CornerRow(camera, j + 1);
       for (int i = 0; i < light.cols; ++i) {
-        const Point middle = camera.ToStamp(Point(i, j));
+        const Point middle = 0.25 * (upper[i] + upper[i + 1] + lower[i] + lower[i + 1]);
         const Eigen::Vector3f towards_camera = camera.TowardsCamera(middle).cast<float>();
         const Eigen::Vector2f bend = camera.PanelSlope(middle).cast<float>();
         cv::Vec3f sum(0, 0, 0);
         for (int b = 0; b < across; ++b) {
+          const double v = (b + 0.5) / across;
+          const Point left = upper[i] + v * (lower[i] - upper[i]);
+          const Point right = upper[i + 1] + v * (lower[i + 1] - upper[i + 1]);
           for (int a = 0; a < across; ++a) {
-            const Point offset((a + 0.5) / across - 0.5, (b + 0.5) / across - 0.5);
-            const Cell cell = panel.At(camera.ToStamp(Point(i, j) + offset));
+            const Cell cell = panel.At(left + (a + 0.5) / across * (right - left));
             sum += shader.Shade(cell, towards_camera, bend);
           }
         }
         light(j, i) = sum * (1.0f / static_cast<float>(across * across));
       }
+      upper = lower;
     }
   });
   return light;
@@ -221,8 +236,9 @@ Result<SimulateOptions> DrawOptions(Level level, std::uint64_t seed, const Choic
     colour = *named;
   }
   options.leather_colour = colour->name;
+  const double lighter = material.Uniform(0.88, 1.12);
   for (int c = 0; c < 3; ++c) {
-    const double varied = colour->srgb[c] * material.Uniform(0.9, 1.1);
+    const double varied = colour->srgb[c] * lighter * material.Uniform(0.975, 1.025);
     options.leather_srgb[c] = static_cast<unsigned char>(std::clamp(varied, 8.0, 245.0));
   }
   options.foil = DrawFoilColour(options.finish, material);

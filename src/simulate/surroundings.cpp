@@ -87,7 +87,8 @@ void AddStitches(const StitchRow& row, double mm, PanelFields& fields) {
       fields.reflect(j, i) *= section.shade;
       fields.thread(j, i) = section.thread;
       fields.thread_tone(j, i) = section.tone;
-      fields.relief(j, i) += section.rise_mm;
+      // The thread has no grain.
+      fields.relief(j, i) = (1 - section.thread) * fields.relief(j, i) + section.rise_mm;
     }
   }
 }
