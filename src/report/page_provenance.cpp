@@ -81,11 +81,14 @@ class Blocks {
   std::vector<Block>& blocks_;
 };
 
-void AddSources(Blocks& blocks, const Comparison& c) {
+void AddPhoto(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Photo");
   blocks.Named("file", c.photo.file);
   blocks.Named("size", fmt::format("{} × {} pixels", c.photo.width, c.photo.height));
   blocks.Named("SHA-256", c.photo.sha256);
+}
+
+void AddSetAndProgram(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Reference set");
   blocks.Named("set", fmt::format("{}, revision {}", c.refset_id, c.refset_revision));
   blocks.Named("maker", c.refset_maker.empty() ? "not given" : c.refset_maker);
@@ -94,12 +97,12 @@ void AddSources(Blocks& blocks, const Comparison& c) {
   if (c.refset_simulated) {
     blocks.Named("simulated", "yes: the maker is invented, the photos of the set are simulated");
   }
-}
-
-void AddResult(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Program and options");
   blocks.Named("program", "debossier " + c.program_version);
   for (const auto& [name, value] : c.options) blocks.Named(name, value);
+}
+
+void AddResult(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Result in numbers");
   blocks.Named("finding", compare::Name(c.finding));
   blocks.Named("score", Fixed(c.score, 3));
@@ -108,10 +111,13 @@ void AddResult(Blocks& blocks, const Comparison& c) {
                                           Value(c.measured.gain.value, "cap heights"),
                                           Value(2 * c.measured.gain.u, "cap heights")));
   for (const auto& line : c.measured.lines) {
-    blocks.Named("line " + line.id,
-                 fmt::format("“{}”: {}; height ratio {} ± {} (k = 2)", line.text,
-                             measure::Name(line.line_case), Value(line.height_ratio.value, "ratio"),
-                             Value(2 * line.height_ratio.u, "ratio")));
+    std::string words = fmt::format("“{}”: {}", line.text, measure::Name(line.line_case));
+    if (line.height_ratio.u > 0) {
+      words += fmt::format("; height ratio to the wordmark {} ± {} (k = 2)",
+                           Value(line.height_ratio.value, "ratio"),
+                           Value(2 * line.height_ratio.u, "ratio"));
+    }
+    blocks.Named("line " + line.id, words);
   }
 }
 
@@ -159,6 +165,7 @@ void DrawThumbnail(Canvas& canvas, const Material& material, double y) {
   const Rect& body = material.body;
   const Rect panel{body.right() - kThumbnailWidth, y, kThumbnailWidth, kThumbnailHeight};
   View view = ViewOfPhoto(material.photo.width(), material.photo.height(), panel);
+  view.page_from_photo.offset.y() -= view.FromPhoto({0, -0.5}).y() - panel.y;
   const Tag tag(canvas, "Figure");
   DrawPhoto(canvas, material.photo, view);
   if (material.lettering_box) {
@@ -168,8 +175,9 @@ void DrawThumbnail(Canvas& canvas, const Material& material, double y) {
               outline::Outline{{outline::Rectangle(Grown(*material.lettering_box, 0.2))}});
     canvas.Stroke({kDepartsColour, 1.2, false, true});
   }
+  const double bottom = view.FromPhoto({0, material.photo.height() - 0.5}).y();
   canvas.Text(
-      {panel.x, panel.bottom() + 3}, panel.width,
+      {panel.x, bottom + 3}, panel.width,
       material.lettering_box ? "the whole photo; the box is the lettering" : "the whole photo",
       {.size = 7.5, .colour = kQuietInk, .align = Align::kCentre});
 }
@@ -177,15 +185,18 @@ void DrawThumbnail(Canvas& canvas, const Material& material, double y) {
 // What stands under one page heading.
 struct Chapter {
   std::string heading;
-  bool has_thumbnail = false;
   std::vector<Block> blocks;
 };
 
 void DrawChapterPage(Canvas& canvas, const Material& material, const std::string& heading,
-                     bool has_thumbnail, const std::vector<Block>& blocks) {
+                     const std::vector<Block>& blocks, bool is_first) {
   double y = DrawHeading(canvas, material.body, heading);
-  if (has_thumbnail) DrawThumbnail(canvas, material, y + 10);
+  bool wants_thumbnail = is_first;
   for (const Block& block : blocks) {
+    if (wants_thumbnail && block.beside_thumbnail) {
+      DrawThumbnail(canvas, material, y + 10);
+      wants_thumbnail = false;
+    }
     DrawBlock(canvas, block, material.body, y);
     y += BlockHeight(canvas, block, material.body);
   }
@@ -198,10 +209,9 @@ void PlanChapter(const Material& material, Canvas& canvas, const Chapter& chapte
   bool first = true;
   const auto flush = [&] {
     const std::string heading = chapter.heading + (first ? "" : ", continued");
-    const bool thumbnail = first && chapter.has_thumbnail;
     pages.push_back({first ? chapter.heading : "",
-                     [&material, heading, thumbnail, blocks = std::move(here)](Canvas& page) {
-                       DrawChapterPage(page, material, heading, thumbnail, blocks);
+                     [&material, heading, first, blocks = std::move(here)](Canvas& page) {
+                       DrawChapterPage(page, material, heading, blocks, first);
                      }});
     here.clear();
     used = 0;
@@ -226,15 +236,19 @@ void PlanChapter(const Material& material, Canvas& canvas, const Chapter& chapte
 
 void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages) {
   const Comparison& comparison = material.comparison;
-  Chapter provenance{"Provenance", true, {}};
-  Blocks sources(provenance.blocks);
-  AddSources(sources, comparison);
-  for (Block& block : provenance.blocks) block.beside_thumbnail = true;
-  AddResult(sources, comparison);
-  AddQuality(sources, comparison);
+  Chapter provenance{"Provenance", {}};
+  Blocks facts(provenance.blocks);
+  AddPhoto(facts, comparison);
+  const std::size_t beside = provenance.blocks.size();
+  AddSetAndProgram(facts, comparison);
+  for (std::size_t i = beside; i < provenance.blocks.size(); ++i) {
+    provenance.blocks[i].beside_thumbnail = true;
+  }
+  AddResult(facts, comparison);
+  AddQuality(facts, comparison);
   PlanChapter(material, canvas, provenance, pages);
 
-  Chapter method{"Method and cautions", false, {}};
+  Chapter method{"Method and cautions", {}};
   Blocks text(method.blocks);
   AddMethod(text, comparison);
   AddCautions(text);

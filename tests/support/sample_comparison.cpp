@@ -73,8 +73,12 @@ outline::Lettering SampleLettering() {
 fit::Placement PlacementOf(const outline::Lettering& lettering, const cv::Size& size,
                            double turn_deg) {
   const Box box = outline::Bounds(lettering);
-  const double scale = 0.76 * size.width / std::max(box.width(), 1.0);
   const double a = turn_deg * std::numbers::pi / 180;
+  const double turned_width =
+      std::abs(std::cos(a)) * box.width() + std::abs(std::sin(a)) * box.height();
+  const double turned_height =
+      std::abs(std::sin(a)) * box.width() + std::abs(std::cos(a)) * box.height();
+  const double scale = 0.76 * std::min(size.width / turned_width, size.height / turned_height);
   Eigen::Matrix3d centred = Eigen::Matrix3d::Identity();
   centred.topRightCorner<2, 1>() = -box.centre();
   Eigen::Matrix3d turned;

@@ -1,0 +1,358 @@
+// The report as other programs see it: poppler's pdftotext, pdfinfo, pdfimages and pdftoppm.
+#include "report/overlay_pdf.h"
+
+#include <gtest/gtest.h>
+
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <opencv2/imgcodecs.hpp>
+#include <regex>
+
+#include "base/files.h"
+#include "report/photo_image.h"
+#include "report/words.h"
+#include "support/sample_comparison.h"
+
+namespace debossier::report {
+namespace {
+
+using compare::Finding;
+using test_support::MakeSample;
+using test_support::Sample;
+using test_support::SampleOptions;
+
+// Standard output of a command; empty where it fails.
+std::string OutputOf(const std::string& command) {
+  std::string output;
+  FILE* pipe = popen((command + " 2>/dev/null").c_str(), "r");
+  if (pipe == nullptr) return output;
+  char buffer[4096];
+  for (std::size_t n; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) output.append(buffer, n);
+  pclose(pipe);
+  return output;
+}
+
+std::string Unspaced(const std::string& text) {
+  std::string joined;
+  for (const char c : text) {
+    if (c != ' ' && c != '\n' && c != '\f') joined += c;
+  }
+  return joined;
+}
+
+int Count(const std::string& text, const std::string& part) {
+  int count = 0;
+  for (auto at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++count;
+  return count;
+}
+
+class OverlayPdfTest : public testing::Test {
+ protected:
+  void SetUp() override {
+    unsetenv("SOURCE_DATE_EPOCH");
+    if (OutputOf("command -v pdftotext").empty()) GTEST_SKIP() << "poppler-utils is not installed";
+    folder_ = std::filesystem::path(testing::TempDir()) /
+              ("report-" + std::to_string(getpid()) + "-" +
+               testing::UnitTest::GetInstance()->current_test_info()->name());
+    std::filesystem::create_directories(folder_);
+  }
+  void TearDown() override { std::filesystem::remove_all(folder_); }
+
+  // Draws the report and keeps it as a file for the tools.
+  std::string Draw(const Sample& sample, const PdfOptions& options = {}) {
+    const Result<std::string> pdf = OverlayPdf(sample.comparison, sample.photo, options);
+    EXPECT_TRUE(pdf) << (pdf ? "" : pdf.error().ToString());
+    if (!pdf) return "";
+    EXPECT_TRUE(WriteFileWhole(File(), *pdf, IfExists::kReplace, "test"));
+    return *pdf;
+  }
+  std::string File() const { return (folder_ / "report.pdf").string(); }
+  std::string Text(const std::string& options = "") const {
+    return OutputOf("pdftotext " + options + " " + File() + " -");
+  }
+  int Pages() const {
+    const std::string info = OutputOf("pdfinfo " + File());
+    std::smatch match;
+    return std::regex_search(info, match, std::regex("Pages:\\s+(\\d+)")) ? std::stoi(match[1]) : 0;
+  }
+  cv::Mat PageOne(int dpi = 60) const {
+    const std::string base = (folder_ / "page").string();
+    OutputOf("pdftoppm -r " + std::to_string(dpi) + " -f 1 -l 1 -singlefile -png " + File() + " " +
+             base);
+    return cv::imread(base + ".png");
+  }
+
+ private:
+  std::filesystem::path folder_;
+};
+
+Sample SampleWith(Finding finding) {
+  SampleOptions options;
+  options.finding = finding;
+  return MakeSample(options);
+}
+
+TEST_F(OverlayPdfTest, EmbedsTheJpegOnceAndUnchanged) {
+  const Sample sample = MakeSample();
+  const std::string pdf = Draw(sample);
+  EXPECT_EQ(Count(pdf, sample.photo.bytes), 1);
+  EXPECT_LT(pdf.size(), sample.photo.bytes.size() + 1'500'000);
+  EXPECT_EQ(Count(OutputOf("pdfimages -list " + File()), "jpeg"),
+            Count(OutputOf("pdfimages -list " + File()), "image"));
+}
+
+TEST_F(OverlayPdfTest, SameBytesOnEveryRun) {
+  const Sample sample = MakeSample();
+  const std::string once = Draw(sample);
+  Draw(SampleWith(Finding::kNoDepartureFound));  // other fonts and pictures in between
+  EXPECT_TRUE(once == Draw(sample));
+  EXPECT_EQ(once.find("CreationDate"), std::string::npos) << "a date without SOURCE_DATE_EPOCH";
+}
+
+TEST_F(OverlayPdfTest, DateComesFromTheEnvironment) {
+  const Sample sample = MakeSample();
+  // 1700000000 is 2023-11-14 22:13:20 UTC (date -u -d @1700000000).
+  setenv("SOURCE_DATE_EPOCH", "1700000000", 1);
+  EXPECT_NE(Draw(sample).find("/CreationDate (20231114221320Z)"), std::string::npos);
+  setenv("SOURCE_DATE_EPOCH", "yesterday", 1);
+  EXPECT_EQ(Draw(sample).find("/CreationDate"), std::string::npos);
+  unsetenv("SOURCE_DATE_EPOCH");
+}
+
+TEST_F(OverlayPdfTest, EveryNumberCanBeFound) {
+  const Sample sample = MakeSample();
+  Draw(sample);
+  const compare::Comparison& c = sample.comparison;
+  const std::string text = Text("-layout");
+  for (const compare::Feature& f : c.features) {
+    // One row holds the label and its numbers in order.
+    const std::string row =
+        Unspaced(f.label + Value(f.value, f.unit) + "±" + Value(2 * f.u, f.unit) +
+                 Value(f.expected, f.unit) + Value(f.spread, f.unit) + Fixed(f.z, 1, true) +
+                 Probability(f.p_adjusted) + Value(f.detection_limit, f.unit) + Verdict(f));
+    EXPECT_NE(Unspaced(text).find(row), std::string::npos) << row;
+  }
+  const std::string words = Unspaced(Text());
+  for (const compare::Reason& reason : c.reasons) {
+    EXPECT_NE(words.find(Unspaced(reason.text)), std::string::npos) << reason.text;
+  }
+  for (const std::string& caution : compare::Cautions()) {
+    EXPECT_NE(words.find(Unspaced(caution)), std::string::npos) << caution;
+  }
+  EXPECT_NE(text.find(c.photo.sha256), std::string::npos) << "the hash in one piece";
+  for (const auto& [name, value] : c.options) EXPECT_NE(text.find(value), std::string::npos);
+}
+
+TEST_F(OverlayPdfTest, PageOneAnswers) {
+  const std::pair<Finding, const char*> headlines[] = {
+      {Finding::kDeparts, "Departs"},
+      {Finding::kNoDepartureFound, "No departure found"},
+      {Finding::kCannotTell, "Cannot tell"}};
+  for (const auto& [finding, headline] : headlines) {
+    const Sample sample = SampleWith(finding);
+    Draw(sample);
+    const std::string page = Text("-f 1 -l 1");
+    EXPECT_NE(page.find("Lettering comparison"), std::string::npos);
+    EXPECT_NE(page.find(std::string("\n") + headline + "\n"), std::string::npos) << page;
+    EXPECT_NE(Unspaced(page).find(Unspaced(sample.comparison.summary)), std::string::npos);
+    EXPECT_NE(page.find("Talvenne, 1968 to 1974: set talvenne-wallets-1968, revision 3"),
+              std::string::npos)
+        << page;
+    EXPECT_NE(page.find("What this does not prove"), std::string::npos);
+    for (const std::string& advice : sample.comparison.advice) {
+      EXPECT_NE(Unspaced(page).find(Unspaced(advice)), std::string::npos) << advice;
+    }
+  }
+}
+
+TEST_F(OverlayPdfTest, EveryPageSaysWhereItComesFromAndWhetherItIsSimulated) {
+  Sample sample = MakeSample();
+  Draw(sample);
+  const int pages = Pages();
+  EXPECT_EQ(Count(Text(), "the maker is invented, and the photos of the set are simulated."),
+            pages);
+  for (int i = 1; i <= pages; ++i) {
+    const std::string footer = "page " + std::to_string(i) + " of " + std::to_string(pages);
+    EXPECT_EQ(Count(Text("-f " + std::to_string(i) + " -l " + std::to_string(i)), footer), 1);
+  }
+  sample.comparison.refset_simulated = false;
+  Draw(sample);
+  EXPECT_EQ(Count(Text(), "invented"), 0);
+}
+
+TEST_F(OverlayPdfTest, HasTitleBookmarksAndStructure) {
+  const std::string pdf = Draw(MakeSample());
+  const std::string info = OutputOf("pdfinfo " + File());
+  EXPECT_NE(info.find("Lettering comparison: intake-0417.jpg"), std::string::npos) << info;
+  EXPECT_EQ(info.find("Author"), std::string::npos) << info;
+  EXPECT_TRUE(std::regex_search(info, std::regex("Tagged:\\s+yes"))) << info;
+  for (const char* bookmark : {"(Finding)", "(Measurements)", "(Provenance)"}) {
+    EXPECT_NE(pdf.find(bookmark), std::string::npos) << bookmark;
+  }
+}
+
+// The eight EXIF orientations show the same upright photo; JPEG blocks differ a little.
+TEST_F(OverlayPdfTest, UndoesTheExifTurn) {
+  Draw(MakeSample());
+  const cv::Mat expected = PageOne();
+  ASSERT_FALSE(expected.empty());
+  for (int orientation = 2; orientation <= 8; ++orientation) {
+    SampleOptions options;
+    options.exif_orientation = orientation;
+    const Sample sample = MakeSample(options);
+    EXPECT_EQ(Count(Draw(sample), sample.photo.bytes), 1);
+    cv::Mat page = PageOne();
+    // The file name's hash in the footer differs.
+    cv::Mat difference;
+    cv::absdiff(expected.rowRange(0, expected.rows * 9 / 10), page.rowRange(0, page.rows * 9 / 10),
+                difference);
+    EXPECT_LT(cv::mean(difference)[0], 2.0) << "orientation " << orientation;
+  }
+}
+
+// The wordmark is larger than the origin line below it: upright, more gold lies in the upper half.
+TEST_F(OverlayPdfTest, LetteringReadsUpright) {
+  for (const double turn : {0.0, 90.0, 183.0, 270.0}) {
+    SampleOptions options;
+    options.finding = Finding::kNoDepartureFound;
+    options.turn_deg = turn;
+    Draw(MakeSample(options));
+    const cv::Mat page = PageOne();
+    ASSERT_FALSE(page.empty());
+    std::vector<int> gold_rows;
+    for (int y = 0; y < page.rows; ++y) {
+      for (int x = 0; x < page.cols; ++x) {
+        const auto& p = page.at<cv::Vec3b>(y, x);
+        if (p[2] > 150 && p[1] > 110 && p[0] < 110) gold_rows.push_back(y);
+      }
+    }
+    ASSERT_GT(gold_rows.size(), 500u) << "turn " << turn;
+    const int middle = (gold_rows.front() + gold_rows.back()) / 2;
+    const auto above =
+        std::count_if(gold_rows.begin(), gold_rows.end(), [&](int y) { return y < middle; });
+    EXPECT_GT(above, 0.6 * static_cast<double>(gold_rows.size())) << "turn " << turn;
+    EXPECT_GT(gold_rows.back() - gold_rows.front(), page.rows / 12) << "turn " << turn;
+  }
+}
+
+TEST_F(OverlayPdfTest, DrawsOtherFormatsFromTheirPixels) {
+  SampleOptions options;
+  Draw(MakeSample(options));
+  const cv::Mat expected = PageOne();
+  options.extension = ".png";
+  const Sample png = MakeSample(options);
+  EXPECT_FALSE(CanEmbedFile(png.photo));
+  const std::string pdf = Draw(png);
+  EXPECT_EQ(Count(pdf, "/DCTDecode"), 0);
+  cv::Mat difference;
+  const cv::Mat page = PageOne();
+  cv::absdiff(expected.rowRange(0, expected.rows * 9 / 10), page.rowRange(0, page.rows * 9 / 10),
+              difference);
+  EXPECT_LT(cv::mean(difference)[0], 2.0);
+}
+
+TEST_F(OverlayPdfTest, EmbedsOnlyJpegKindsThatReadersAgreeOn) {
+  SampleOptions options;
+  options.grey = true;
+  Sample sample = MakeSample(options);
+  EXPECT_TRUE(CanEmbedFile(sample.photo));
+  EXPECT_EQ(Count(Draw(sample), sample.photo.bytes), 1);
+
+  sample = MakeSample();
+  const auto frame = sample.photo.bytes.find("\xFF\xC0");  // ITU-T T.81 table B.1: SOF0
+  ASSERT_NE(frame, std::string::npos);
+  const auto with = [&](std::size_t offset, char value) {
+    image::Photo photo = sample.photo;
+    photo.bytes[frame + offset] = value;
+    return CanEmbedFile(photo);
+  };
+  EXPECT_TRUE(with(1, '\xC2')) << "progressive";
+  EXPECT_FALSE(with(1, '\xC3')) << "lossless";
+  EXPECT_FALSE(with(1, '\xC9')) << "arithmetic coding";
+  EXPECT_FALSE(with(4, 12)) << "12 bits";
+  EXPECT_FALSE(with(9, 4)) << "four components";
+  EXPECT_FALSE(with(5, 1)) << "another height than the photo's";
+  image::Photo cut = sample.photo;
+  cut.bytes.resize(frame + 5);
+  EXPECT_FALSE(CanEmbedFile(cut));
+  // What cannot be embedded is still drawn.
+  sample.photo.bytes[frame + 9] = 4;
+  EXPECT_EQ(Count(Draw(sample), "/DCTDecode"), 0);
+}
+
+TEST_F(OverlayPdfTest, WorksWithNothingFoundAndWithVeryMuch) {
+  Draw(test_support::MakeEmptySample());
+  EXPECT_GE(Pages(), 3);
+  EXPECT_NE(Text().find("Nothing could be measured on this photo."), std::string::npos);
+
+  Sample sample = SampleWith(Finding::kNoDepartureFound);
+  sample.comparison.reasons.clear();
+  sample.comparison.features.clear();
+  Draw(sample);
+  EXPECT_GE(Pages(), 3);
+
+  const Sample crowded = test_support::MakeCrowdedSample(200);
+  Draw(crowded);
+  const std::string text = Text("-layout");
+  for (const auto& feature : crowded.comparison.features) {
+    EXPECT_NE(text.find(feature.label), std::string::npos) << feature.label;
+  }
+  EXPECT_NE(Text().find("more departing elements"), std::string::npos);
+}
+
+TEST_F(OverlayPdfTest, SurvivesPlacementsThatCannotBeDrawn) {
+  for (const double value : {0.0, 1e-9, 1e12, std::nan("")}) {
+    Sample sample = MakeSample();
+    sample.comparison.measured.placement.photo_from_stamp.topRows<2>().setConstant(value);
+    Draw(sample);
+    EXPECT_GE(Pages(), 3) << value;
+  }
+  Sample sample = MakeSample();
+  sample.comparison.measured.elements.resize(3);
+  sample.comparison.reasons[0].elements = {"nowhere.7"};
+  sample.comparison.features[0].departs = true;
+  sample.comparison.features[0].elements = {"wordmark.7", "nowhere.7"};
+  sample.comparison.reference.lines.clear();
+  Draw(sample);
+  EXPECT_GE(Pages(), 3);
+}
+
+TEST_F(OverlayPdfTest, LabelsInAnyScriptStayOnThePage) {
+  Sample sample = MakeSample();
+  compare::Comparison& c = sample.comparison;
+  c.refset_maker = "Ταλβένν Талвенне 塔尔文 تالفين";
+  c.refset_period = std::string(300, 'w') + " and later";
+  c.photo.file = std::string(500, 'x') + "\xFF\x1b\n.jpg";
+  c.options.emplace_back(std::string(90, 'n'), std::string(900, 'v'));
+  c.features[0].label = "gap " + std::string(200, 'A');
+  c.reasons[0].text = "A long reason: " + std::string(3000, 'z');
+  c.summary += std::string(2000, 's');
+  c.measured.warnings.push_back({"fit", std::string(200, 'e'), std::string(200, 'm')});
+  for (const Paper paper : {Paper::kA4, Paper::kLetter}) {
+    PdfOptions options;
+    options.paper = paper;
+    Draw(sample, options);
+    const std::string text = Text();
+    EXPECT_NE(text.find("Ταλβένν Талвенне"), std::string::npos);
+    // No word's box leaves the margins; the page's own box stands first in the output.
+    const std::string boxes = Text("-bbox");
+    const std::regex page_size("<page width=\"([0-9.]+)\" height=\"([0-9.]+)\"");
+    const std::regex word(
+        "<word xMin=\"([-0-9.]+)\" yMin=\"([-0-9.]+)\" xMax=\"([-0-9.]+)\" yMax=\"([-0-9.]+)\"");
+    std::smatch size;
+    ASSERT_TRUE(std::regex_search(boxes, size, page_size));
+    const double width = std::stod(size[1]), height = std::stod(size[2]);
+    int words = 0;
+    for (std::sregex_iterator it(boxes.begin(), boxes.end(), word), end; it != end; ++it, ++words) {
+      EXPECT_GT(std::stod((*it)[1]), 30) << it->str();
+      EXPECT_LT(std::stod((*it)[3]), width - 30) << it->str();
+      EXPECT_GT(std::stod((*it)[2]), 30) << it->str();
+      EXPECT_LT(std::stod((*it)[4]), height - 15) << it->str();
+    }
+    EXPECT_GT(words, 1000);
+  }
+}
+
+}  // namespace
+}  // namespace debossier::report
