@@ -10,6 +10,7 @@ namespace debossier::report {
 namespace {
 
 constexpr std::size_t kMaxTextBytes = 4000;
+constexpr double kLeastShrink = 0.5;
 
 cairo_status_t AppendBytes(void* closure, const unsigned char* data, unsigned int length) {
   static_cast<std::string*>(closure)->append(reinterpret_cast<const char*>(data), length);
@@ -136,6 +137,12 @@ PangoLayout* Canvas::LayOut(double width, std::string_view text, const TextStyle
 double Canvas::Text(const Point& corner, double width, std::string_view text,
                     const TextStyle& style) {
   PangoLayout* layout = LayOut(width, text, style);
+  if (style.shrinks && pango_layout_is_ellipsized(layout)) {
+    TextStyle smaller = style;
+    const double share = width / TextWidth(text, style);
+    smaller.size = std::max(kLeastShrink, std::floor(share * 40) / 40) * style.size;
+    layout = LayOut(width, text, smaller);
+  }
   int height = 0;
   pango_layout_get_size(layout, nullptr, &height);
   SetColour(style.colour);

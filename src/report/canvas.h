@@ -40,7 +40,8 @@ struct TextStyle {
   bool bold = false;
   Colour colour = kInk;
   Align align = Align::kLeft;
-  int max_lines = 0;  ///< 0: as many as the text needs; else it ends in an ellipsis.
+  int max_lines = 0;     ///< 0: as many as the text needs; else it ends in an ellipsis.
+  bool shrinks = false;  ///< A single line that is too long is set smaller before it is cut.
 };
 
 struct LineStyle {

@@ -21,8 +21,10 @@ enum class Paper { kA4, kLetter };
 
 struct PdfOptions {
   Paper paper = Paper::kA4;
-  /// Families to try in turn; other scripts come from whatever installed font has them.
-  std::string font_family = "Nimbus Sans,Liberation Sans,Noto Sans,DejaVu Sans,sans-serif";
+  /// Families to try in turn; other scripts come from whatever installed font has them. The first
+  /// one is the font that the project's list of packages names, so that every machine set up by
+  /// that list writes the same bytes.
+  std::string font_family = "DejaVu Sans,Noto Sans,Liberation Sans,sans-serif";
   int max_plates = 24;  ///< At most this many departing elements get a plate of their own.
 };
 

@@ -25,6 +25,10 @@ constexpr double kLimitRow = 13;
 constexpr std::size_t kMostLimits = 12;
 constexpr double kCardGap = 7;
 constexpr double kLegendHeight = 18;
+constexpr double kHeadingHeight = 20;
+constexpr double kNoteGap = 3;
+constexpr double kLeastPhoto = 90;
+constexpr TextStyle kNoteStyle{.size = 9.5, .max_lines = 3};
 
 Colour FindingColour(Finding finding) {
   switch (finding) {
@@ -145,15 +149,14 @@ void DrawPhotoPanel(Canvas& canvas, const Material& material, const Rect& panel)
   DrawReferenceLines(canvas, material, view);
   DrawReferenceFrame(canvas, material, view, ReferenceStyle(0.6, true));
   for (const std::string& id : material.departing) {
-    const auto* found = material.Found(id);
-    if (found == nullptr) continue;
-    cairo_save(canvas.cr());
-    AddToPath(canvas, view, found->outline);
-    cairo_clip(canvas.cr());
-    HatchDeparting(canvas, panel);
-    cairo_restore(canvas.cr());
+    AddElement(canvas, material, view, Layer::kItem, id);
   }
-  DrawElements(canvas, material, view, Layer::kFound, material.departing, DepartsStyle(1.0, true));
+  cairo_save(canvas.cr());
+  cairo_set_fill_rule(canvas.cr(), CAIRO_FILL_RULE_EVEN_ODD);
+  cairo_clip(canvas.cr());
+  if (!material.departing.empty()) HatchDeparting(canvas, panel);
+  cairo_restore(canvas.cr());
+  DrawElements(canvas, material, view, Layer::kItem, material.departing, DepartsStyle(1.0, true));
   DrawGapMarks(canvas, material, view, true);
   DrawCallouts(canvas, material, view);
   DrawScaleBar(canvas, view, {panel.x + 6, panel.bottom() - 5});
@@ -194,7 +197,7 @@ void DrawCardDrawing(Canvas& canvas, const Material& material, const Reason& rea
       cairo_set_fill_rule(canvas.cr(), CAIRO_FILL_RULE_EVEN_ODD);
       canvas.SetColour(kFoilGrey);
       cairo_fill(canvas.cr());
-      DrawElements(canvas, material, view, Layer::kFound, concerned, DepartsStyle(0.9));
+      DrawElements(canvas, material, view, Layer::kItem, concerned, DepartsStyle(0.9));
       DrawElements(canvas, material, view, Layer::kReference, concerned, ReferenceStyle(0.8));
       if (reason.elements.size() == 2) DrawGapMarks(canvas, material, view, false);
     }
@@ -277,7 +280,7 @@ const char* Disclaimer() {
          "The cautions on the last page are part of this result.";
 }
 
-// Heights of the blocks of page one, laid out before the photo takes what is left.
+// What stands below the photo, laid out before the photo takes what is left.
 struct Layout {
   std::vector<double> cards;
   std::vector<std::string> notes;
@@ -288,27 +291,40 @@ struct Layout {
   double extra_height = 0;  ///< For each card's drawing.
 };
 
-Layout LayOutBelow(Canvas& canvas, const Material& material) {
+// Reasons, notes, limits and disclaimer together.
+double HeightBelow(Canvas& canvas, const Material& material, const Layout& layout) {
+  double height = layout.disclaimer + 16;
+  for (const double card : layout.cards) height += card + kCardGap;
+  if (!layout.cards.empty()) height += kHeadingHeight;
+  for (const std::string& note : layout.notes) {
+    height += canvas.TextHeight(material.body.width - 12, note, kNoteStyle) + kNoteGap;
+  }
+  if (!layout.notes.empty()) height += kHeadingHeight;
+  return height + kLimitRow * std::ceil(static_cast<double>(layout.limits.size()) / 2);
+}
+
+// Lays out what stands below the photo so that at most `room` is taken; notes are the first to go,
+// they stand among the provenance too.
+Layout LayOutBelow(Canvas& canvas, const Material& material, double room) {
   const Comparison& c = material.comparison;
-  const double width = material.body.width;
   Layout layout;
-  layout.finding = FindingHeight(canvas, material);
+  layout.disclaimer = canvas.TextHeight(material.body.width - 20, Disclaimer(), {.size = 9}) + 14;
   const int count = std::min<int>(kMaxReasons, static_cast<int>(c.reasons.size()));
   for (int i = 0; i < count; ++i) {
     layout.cards.push_back(CardHeight(canvas, material, c.reasons[i]));
-    layout.below += layout.cards.back() + kCardGap;
   }
-  if (count > 0) layout.below += 20;
   layout.notes = Notes(material);
-  for (const std::string& note : layout.notes) {
-    layout.below += canvas.TextHeight(width - 12, note, {.size = 9.5, .max_lines = 3}) + 3;
-  }
-  if (!layout.notes.empty()) layout.below += 22;
   if (c.finding == Finding::kNoDepartureFound) layout.limits = LargestLimits(c);
   if (layout.limits.size() > kMostLimits) layout.limits.resize(kMostLimits);
-  layout.below += kLimitRow * std::ceil(static_cast<double>(layout.limits.size()) / 2) + 6;
-  layout.disclaimer = canvas.TextHeight(width - 20, Disclaimer(), {.size = 9}) + 14;
-  layout.below += layout.disclaimer + 10;
+  layout.below = HeightBelow(canvas, material, layout);
+  while (layout.below > room && (!layout.notes.empty() || layout.cards.size() > 1)) {
+    if (!layout.notes.empty()) {
+      layout.notes.pop_back();
+    } else {
+      layout.cards.pop_back();
+    }
+    layout.below = HeightBelow(canvas, material, layout);
+  }
   return layout;
 }
 
@@ -332,7 +348,7 @@ void DrawBelow(Canvas& canvas, const Material& material, const Layout& layout, d
   const auto heading = [&](const char* words) {
     const Tag tag(canvas, "H2");
     canvas.Text({body.x, y}, body.width, words, {.size = 11.5, .bold = true});
-    y += 20;
+    y += kHeadingHeight;
   };
   if (!layout.cards.empty()) heading(ReasonsHeading(c.finding));
   for (std::size_t i = 0; i < layout.cards.size(); ++i) {
@@ -345,7 +361,7 @@ void DrawBelow(Canvas& canvas, const Material& material, const Layout& layout, d
   for (const std::string& note : layout.notes) {
     const Tag tag(canvas, "P");
     canvas.Fill({body.x + 1, y + 3.2, 3, 3}, kInk);
-    y += canvas.Text({body.x + 12, y}, body.width - 12, note, {.size = 9.5, .max_lines = 3}) + 3;
+    y += canvas.Text({body.x + 12, y}, body.width - 12, note, kNoteStyle) + kNoteGap;
   }
   DrawLimits(canvas, layout.limits, {body.x + 12, y + 2, body.width - 12, 0});
   const Rect box{body.x, body.bottom() - layout.disclaimer, body.width, layout.disclaimer};
@@ -362,19 +378,21 @@ void DrawFindingPage(Canvas& canvas, const Material& material) {
     y += canvas.Text({body.x, y}, body.width, "Lettering comparison", {.size = 19, .bold = true});
   }
   y = DrawFacts(canvas, material, y + 4) + 6;
-  Layout layout = LayOutBelow(canvas, material);
-  DrawFindingPanel(canvas, material, {body.x, y, body.width, layout.finding});
-  y += layout.finding + 10;
+  const double finding = FindingHeight(canvas, material);
+  DrawFindingPanel(canvas, material, {body.x, y, body.width, finding});
+  y += finding + 10;
+  const double under_photo = kLegendHeight + 5;
+  Layout layout = LayOutBelow(canvas, material, body.bottom() - y - under_photo - kLeastPhoto);
 
   const double aspect = material.lettering_box
                             ? AspectInView(material.comparison.measured.placement,
                                            Grown(*material.lettering_box, 0.45))
                             : double(material.photo.height()) / std::max(material.photo.width(), 1);
-  const double left_over = body.bottom() - y - layout.below - kLegendHeight - 4;
+  const double left_over = body.bottom() - y - layout.below - under_photo;
   // Without drawings below, the photo may show more of its surroundings.
   const double least = layout.cards.empty() ? 0.45 : 0;
-  const double photo =
-      std::clamp(body.width * std::max(aspect, least), 60.0, std::max(left_over, 60.0));
+  const double photo = std::clamp(body.width * std::max(aspect, least), kLeastPhoto,
+                                  std::max(left_over, kLeastPhoto));
   if (material.lettering_box && !layout.cards.empty()) {
     layout.extra_height = std::clamp((left_over - photo) / static_cast<double>(layout.cards.size()),
                                      0.0, kCardMostExtra);

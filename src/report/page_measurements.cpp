@@ -22,7 +22,7 @@ constexpr double kRowHeight = 13.5;
 constexpr double kHeaderHeight = 30;
 constexpr double kAxisReach = 8;  // predictive standard deviations
 constexpr double kPlotPad = 18;
-constexpr double kFontSize = 7.8;
+constexpr double kFontSize = 7.1;
 
 enum Column { kLabel, kMeasured, kU, kMean, kSpread, kZ, kP, kLimit, kPlot, kVerdict, kColumns };
 
@@ -33,7 +33,7 @@ struct Columns {
 
 Columns LayOutColumns(const Rect& body) {
   Columns columns{};
-  const double fixed[kColumns] = {0, 37, 35, 37, 35, 31, 40, 36, 94, 50};
+  const double fixed[kColumns] = {0, 38, 37, 37, 36, 31, 42, 37, 88, 58};
   double rest = body.width;
   for (const double w : fixed) rest -= w;
   double x = body.x;
@@ -164,17 +164,17 @@ void DrawHeader(Canvas& canvas, const Columns& columns, double y) {
     const Tag cell(canvas, "TH");
     if (i == kPlot) {
       canvas.Text({columns.x[i], y}, columns.width[i], "standard deviations",
-                  {.size = 7, .colour = kQuietInk, .align = Align::kCentre, .max_lines = 1});
+                  {.size = 6.5, .colour = kQuietInk, .align = Align::kCentre, .max_lines = 1});
       for (const int mark : {-8, -4, 0, 4, 8}) {
         const double x = columns.x[i] + columns.width[i] / 2 +
                          mark * (columns.width[i] - kPlotPad) / (2 * kAxisReach);
         canvas.Text({x - 10, y + 11}, 20, fmt::format("{}", mark),
-                    {.size = 7, .colour = kQuietInk, .align = Align::kCentre});
+                    {.size = 6.5, .colour = kQuietInk, .align = Align::kCentre});
       }
       continue;
     }
     canvas.Text({columns.x[i] + pad, y}, columns.width[i] - pad, names[i],
-                {.size = 7,
+                {.size = 6.5,
                  .colour = kQuietInk,
                  .align = left ? Align::kLeft : Align::kRight,
                  .max_lines = 2});
@@ -201,11 +201,11 @@ void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, do
     }
     const bool left = i == kLabel || i == kVerdict;
     const double pad = i == kVerdict ? 6 : 0;
-    TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1};
+    TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1, .shrinks = i != kLabel};
     if (!left) style.align = Align::kRight;
     if (i == kVerdict && f.departs) style.colour = kDepartsColour;
     if (i == kVerdict && !f.departs) style.colour = kQuietInk;
-    canvas.Text({columns.x[i] + pad, y + 2.2}, columns.width[i] - pad, cells[i], style);
+    canvas.Text({columns.x[i] + pad, y + 2.7}, columns.width[i] - pad, cells[i], style);
   }
 }
 
@@ -222,7 +222,7 @@ void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<Tab
     } else {
       const Tag group(canvas, "TR");
       const Tag cell(canvas, "TH");
-      canvas.Text({body.x, y + 2.2}, body.width, row.group,
+      canvas.Text({body.x, y + 2.7}, body.width, row.group,
                   {.size = kFontSize, .bold = true, .colour = kQuietInk, .max_lines = 1});
     }
     y += kRowHeight;
@@ -248,7 +248,8 @@ const char* TableNote() {
 void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
   const std::vector<TableRow> rows = TableRows(material.comparison);
   const Rect& body = material.body;
-  const double note = canvas.TextHeight(body.width, TableNote(), {.size = 8, .colour = kQuietInk});
+  const double note =
+      canvas.TextHeight(body.width, TableNote(), {.size = 7.6, .colour = kQuietInk});
   if (rows.empty()) {
     pages.push_back({"Measurements", [&material](Canvas& page) {
                        const double y = DrawHeading(page, material.body, "Measurements");
@@ -275,7 +276,7 @@ void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
                        if (is_first) {
                          const Tag tag(page, "P");
                          y += page.Text({material.body.x, y}, material.body.width, TableNote(),
-                                        {.size = 8, .colour = kQuietInk}) +
+                                        {.size = 7.6, .colour = kQuietInk}) +
                               10;
                        }
                        DrawTable(page, material.body, y, here);

@@ -129,21 +129,31 @@ double DrawHeading(Canvas& canvas, const Rect& body, const std::string& heading,
   return y + 10;
 }
 
+void AddElement(Canvas& canvas, const Material& material, const View& view, Layer layer,
+                const std::string& id) {
+  const Box box = BoxOf(material, {id});
+  if (!IsInView(view, box)) return;
+  if (layer == Layer::kReference) {
+    const auto* reference = material.Reference(id);
+    if (reference != nullptr) AddToPath(canvas, view, reference->outline);
+    return;
+  }
+  const auto* found = material.Found(id);
+  if (found == nullptr) return;
+  if (layer == Layer::kFound || (layer == Layer::kItem && found->foil_edge_px.empty())) {
+    AddToPath(canvas, view, found->outline);
+  } else if (layer == Layer::kFoilEdge) {
+    AddToPath(canvas, view, found->foil_edge_px);
+  } else {
+    constexpr double kSpeckShare = 0.14;  // of the element's size
+    AddToPath(canvas, view, found->foil_edge_px,
+              kSpeckShare * std::max(box.width(), box.height()) * view.points_per_cap_height);
+  }
+}
+
 void DrawElements(Canvas& canvas, const Material& material, const View& view, Layer layer,
                   const std::set<std::string>& ids, const LineStyle& style) {
-  if (view.placement == nullptr) return;
-  for (const std::string& id : ids) {
-    if (!IsInView(view, BoxOf(material, {id}))) continue;
-    const auto* found = material.Found(id);
-    if (layer == Layer::kReference) {
-      const auto* reference = material.Reference(id);
-      if (reference != nullptr) AddToPath(canvas, view, reference->outline);
-    } else if (found != nullptr && layer == Layer::kFound) {
-      AddToPath(canvas, view, found->outline);
-    } else if (found != nullptr) {
-      AddToPath(canvas, view, found->foil_edge_px);
-    }
-  }
+  for (const std::string& id : ids) AddElement(canvas, material, view, layer, id);
   canvas.Stroke(style);
 }
 

@@ -65,7 +65,15 @@ double DrawHeading(Canvas& canvas, const Rect& body, const std::string& heading,
                    const std::string& note = "");
 
 /// How an element is drawn over a photo or on white ground.
-enum class Layer { kReference, kFound, kFoilEdge };
+enum class Layer {
+  kReference,  ///< Where the reference has it.
+  kFound,      ///< The reference's outline moved to where the element was found.
+  kFoilEdge,   ///< The edge of the foil with all its holes.
+  kItem,       ///< The edge of the foil without specks; kFound where no edge was traced.
+};
+/// Adds one element to the current path.
+void AddElement(Canvas& canvas, const Material& material, const View& view, Layer layer,
+                const std::string& id);
 void DrawElements(Canvas& canvas, const Material& material, const View& view, Layer layer,
                   const std::set<std::string>& ids, const LineStyle& style);
 /// Two upright bars at the edges of each departing gap, joined below.

@@ -6,7 +6,7 @@
 namespace debossier::report {
 namespace {
 
-constexpr double kMaxRegionPixels = 3e6;
+constexpr double kMaxRegionPixels = 1.5e6;  // about 190 px a cap height around a usual lettering
 constexpr double kMaxSmallPixels = 1e5;
 constexpr int kMaxCairoSide = 32767;
 

@@ -9,7 +9,6 @@ namespace {
 
 constexpr double kMaxOnPage = 1e5;   // points; far outside any page, well inside Cairo's numbers
 constexpr double kTellApart = 0.12;  // points; less than half the thinnest line drawn
-constexpr double kSpeck = 1.5;       // points; smaller patches of foil are not drawn
 
 // Turn that lays the stamp's x axis at the box's centre along the page's.
 outline::Affine UprightTurn(const fit::Placement& placement, const Box& box) {
@@ -137,7 +136,8 @@ void AddToPath(Canvas& canvas, const View& view, const outline::Outline& outline
   }
 }
 
-void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Polyline>& edges_px) {
+void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Polyline>& edges_px,
+               double speck) {
   cairo_t* cr = canvas.cr();
   for (const outline::Polyline& edge : edges_px) {
     outline::Polyline on_page;
@@ -146,7 +146,7 @@ void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Poly
       on_page.push_back(Held(view.FromPhoto(p)));
       bounds.Add(on_page.back());
     }
-    if (on_page.size() < 3 || std::max(bounds.width(), bounds.height()) < kSpeck) continue;
+    if (on_page.size() < 3 || std::max(bounds.width(), bounds.height()) < speck) continue;
     const outline::Polyline thinned = Thinned(on_page);
     cairo_move_to(cr, thinned.front().x(), thinned.front().y());
     for (std::size_t i = 1; i < thinned.size(); ++i) {

@@ -44,9 +44,10 @@ void DrawPhoto(Canvas& canvas, const PhotoImage& photo, const View& view);
 
 /// Adds an outline of the stamp frame to the current path.
 void AddToPath(Canvas& canvas, const View& view, const outline::Outline& outline);
-/// Adds closed polylines of the photo to the current path, without points and specks that the eye
-/// cannot tell on the page.
-void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Polyline>& edges_px);
+/// Adds closed polylines of the photo to the current path, without points that the eye cannot tell
+/// on the page and without patches smaller than `speck` points.
+void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Polyline>& edges_px,
+               double speck = 1.5);
 
 /// True where some of `stamp_box` may show in the view's panel.
 bool IsInView(const View& view, const Box& stamp_box);

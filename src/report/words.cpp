@@ -13,6 +13,17 @@ using compare::Finding;
 
 constexpr const char* kDash = "–";
 
+// True where the text has a Hebrew, Arabic, Syriac or related letter (U+0590 to U+08FF).
+bool HasRightToLeft(const std::string& text) {
+  for (const std::string& character : outline::Characters(text)) {
+    const auto lead = static_cast<unsigned char>(character[0]);
+    const auto next = static_cast<unsigned char>(character.size() > 1 ? character[1] : 0);
+    if ((lead >= 0xD7 && lead <= 0xDF) || (lead == 0xD6 && next >= 0x90)) return true;
+    if (lead == 0xE0 && next <= 0xA3) return true;
+  }
+  return false;
+}
+
 int DecimalsFor(const std::string& unit) { return unit == "degrees" ? 2 : 4; }
 
 }  // namespace
@@ -68,6 +79,8 @@ std::string SetInWords(const Comparison& comparison) {
 
 std::string MakerInWords(const Comparison& comparison) {
   std::string words = comparison.refset_maker;
+  // Keeps what follows in order after a label written from right to left (UAX 9, U+200E).
+  if (HasRightToLeft(words)) words += "\u200E";
   if (!comparison.refset_period.empty()) {
     words += (words.empty() ? "" : ", ") + comparison.refset_period;
   }

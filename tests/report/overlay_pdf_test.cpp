@@ -76,6 +76,26 @@ class OverlayPdfTest : public testing::Test {
     std::smatch match;
     return std::regex_search(info, match, std::regex("Pages:\\s+(\\d+)")) ? std::stoi(match[1]) : 0;
   }
+  void ExpectEveryNumber(const compare::Comparison& c) const {
+    const std::string text = Text("-layout");
+    for (const compare::Feature& f : c.features) {
+      // One row holds the label and its numbers in order.
+      const std::string row =
+          Unspaced(f.label + Value(f.value, f.unit) + "±" + Value(2 * f.u, f.unit) +
+                   Value(f.expected, f.unit) + Value(f.spread, f.unit) + Fixed(f.z, 1, true) +
+                   Probability(f.p_adjusted) + Value(f.detection_limit, f.unit) + Verdict(f));
+      EXPECT_NE(Unspaced(text).find(row), std::string::npos) << row;
+    }
+    const std::string words = Unspaced(Text());
+    for (const compare::Reason& reason : c.reasons) {
+      EXPECT_NE(words.find(Unspaced(reason.text)), std::string::npos) << reason.text;
+    }
+    for (const std::string& caution : compare::Cautions()) {
+      EXPECT_NE(words.find(Unspaced(caution)), std::string::npos) << caution;
+    }
+    EXPECT_NE(text.find(c.photo.sha256), std::string::npos) << "the hash in one piece";
+    for (const auto& [name, value] : c.options) EXPECT_NE(text.find(value), std::string::npos);
+  }
   cv::Mat PageOne(int dpi = 60) const {
     const std::string base = (folder_ / "page").string();
     OutputOf("pdftoppm -r " + std::to_string(dpi) + " -f 1 -l 1 -singlefile -png " + File() + " " +
@@ -122,26 +142,14 @@ TEST_F(OverlayPdfTest, DateComesFromTheEnvironment) {
 
 TEST_F(OverlayPdfTest, EveryNumberCanBeFound) {
   const Sample sample = MakeSample();
-  Draw(sample);
-  const compare::Comparison& c = sample.comparison;
-  const std::string text = Text("-layout");
-  for (const compare::Feature& f : c.features) {
-    // One row holds the label and its numbers in order.
-    const std::string row =
-        Unspaced(f.label + Value(f.value, f.unit) + "±" + Value(2 * f.u, f.unit) +
-                 Value(f.expected, f.unit) + Value(f.spread, f.unit) + Fixed(f.z, 1, true) +
-                 Probability(f.p_adjusted) + Value(f.detection_limit, f.unit) + Verdict(f));
-    EXPECT_NE(Unspaced(text).find(row), std::string::npos) << row;
+  PdfOptions options;
+  // The usual font, and a narrower one where it is installed.
+  for (const std::string& family : {options.font_family, std::string("Nimbus Sans")}) {
+    SCOPED_TRACE(family);
+    options.font_family = family;
+    Draw(sample, options);
+    ExpectEveryNumber(sample.comparison);
   }
-  const std::string words = Unspaced(Text());
-  for (const compare::Reason& reason : c.reasons) {
-    EXPECT_NE(words.find(Unspaced(reason.text)), std::string::npos) << reason.text;
-  }
-  for (const std::string& caution : compare::Cautions()) {
-    EXPECT_NE(words.find(Unspaced(caution)), std::string::npos) << caution;
-  }
-  EXPECT_NE(text.find(c.photo.sha256), std::string::npos) << "the hash in one piece";
-  for (const auto& [name, value] : c.options) EXPECT_NE(text.find(value), std::string::npos);
 }
 
 TEST_F(OverlayPdfTest, PageOneAnswers) {
