@@ -162,12 +162,13 @@ Result<std::unique_ptr<pugi::xml_document>> LoadXml(const std::filesystem::path&
     if (error.code == ErrorCode::kFileMissing) error.code = ErrorCode::kSetUnreadable;
     return Unexpected(std::move(error));
   }
-  bytes_read += bytes->size();
-  const std::string fault = FaultInXml(*bytes, document_type, limits);
+  const std::string& xml = *bytes;
+  bytes_read += xml.size();
+  const std::string fault = FaultInXml(xml, document_type, limits);
   if (!fault.empty()) return Unreadable(path, fault);
   auto document = std::make_unique<pugi::xml_document>();
   const pugi::xml_parse_result parsed =
-      document->load_buffer(bytes->data(), bytes->size(), pugi::parse_default, pugi::encoding_utf8);
+      document->load_buffer(xml.data(), xml.size(), pugi::parse_default, pugi::encoding_utf8);
   if (!parsed) {
     return Unreadable(path, fmt::format("is not well-formed XML at byte {}: {}", parsed.offset,
                                         parsed.description()));

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "base/files.h"
+#include "typeset/fill_side.h"
 #include "typeset/font_impl.h"
 #include "typeset/glyph_outline.h"
 

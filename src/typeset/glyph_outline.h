@@ -1,4 +1,4 @@
-// One glyph's outline out of FreeType, as cubic contours with the direction this project uses.
+// One glyph's outline out of FreeType, as contours of lines and cubics, directed as the font has it.
 //
 // Frame: that of the FreeType outline (font units where loaded without scale), y up.
 // Not for: bitmap or colour glyphs.
@@ -17,10 +17,5 @@ namespace debossier::typeset {
 /// Lines stay lines, quadratic curves are raised to cubics (the same curve, exactly). Contours that
 /// enclose nothing are left out. Empty result where FreeType finds the outline damaged.
 std::optional<outline::Outline> FromFreeType(const FT_Outline& glyph);
-
-/// Turns contours so that the filled side (nonzero rule) is on the left. What is filled stays so,
-/// whether the font runs its outer contours clockwise (TrueType) or not (PostScript), also where
-/// a component was mirrored or where contours overlap.
-outline::Outline WithFillOnLeft(const outline::Outline& glyph);
 
 }  // namespace debossier::typeset

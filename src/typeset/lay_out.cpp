@@ -30,6 +30,9 @@ Unexpected Wrong(const std::string& where, std::string message, std::string hint
 }
 
 bool Within(double value, double low, double high) { return value >= low && value <= high; }
+bool Within(const Point& p, double low) {
+  return Within(p.x(), low, kMaxLength) && Within(p.y(), low, kMaxLength);
+}
 
 /// Refuses specifications that leave the stamp frame undefined. No value means all is well.
 std::optional<Unexpected> Check(const std::vector<LineSpec>& lines, const MarkSpec& mark,
@@ -57,11 +60,9 @@ std::optional<Unexpected> Check(const std::vector<LineSpec>& lines, const MarkSp
     return Wrong(std::string(kMarkId), "is not one character with a size, gap and rise in range",
                  "give one sign and lengths in cap heights");
   }
-  const bool frame_fits = Within(frame.radius.minCoeff(), 1e-3, kMaxLength) &&
-                          Within(frame.radius.maxCoeff(), 1e-3, kMaxLength) &&
-                          Within(frame.line_weight, 1e-4, kMaxLength) &&
-                          Within(frame.centre.cwiseAbs().maxCoeff(), 0, kMaxLength) &&
-                          frame.line_idx >= -1 && frame.line_idx < std::ssize(lines);
+  const bool frame_fits = Within(frame.radius, 1e-3) && Within(frame.centre, -kMaxLength) &&
+                          Within(frame.line_weight, 1e-4, kMaxLength) && frame.line_idx >= -1 &&
+                          frame.line_idx < std::ssize(lines);
   if (frame.kind != FrameKind::kNone && !frame_fits) {
     return Wrong("frame", "has axes, a line weight or a line out of range",
                  "give lengths in cap heights and the index of a line, or -1 for all");
