@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include <array>
+#include <atomic>
 #include <cerrno>
 #include <system_error>
 
@@ -62,11 +63,15 @@ Result<std::string> LoadFile(const std::filesystem::path& path, std::uint64_t ma
   return bytes;
 }
 
+namespace {
+std::atomic<unsigned> aside_counter{0};  // so that two threads never share a temporary file
+}  // namespace
+
 Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::string_view bytes,
                                       IfExists if_exists, std::string_view stage) {
   const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
   const std::filesystem::path aside =
-      folder / fmt::format(".{}.part", ::getpid());
+      folder / fmt::format(".{}.{}.part", ::getpid(), aside_counter++);
   const auto not_writable = [&](int error) {
     return Refuse(ErrorCode::kOutputNotWritable, std::string(stage), path.string(),
                   fmt::format("cannot be written: {}", Reason(error)),
@@ -100,8 +105,8 @@ Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::st
   }
   // link() refuses to replace where rename() would, so that two writers cannot both win.
   const bool keep = if_exists == IfExists::kRefuse;
-  const int status = keep ? ::link(aside.c_str(), path.c_str())
-                          : ::rename(aside.c_str(), path.c_str());
+  const int status =
+      keep ? ::link(aside.c_str(), path.c_str()) : ::rename(aside.c_str(), path.c_str());
   const int error = errno;
   if (keep || status != 0) ::unlink(aside.c_str());
   if (status != 0) {

@@ -9,21 +9,36 @@ namespace debossier {
 
 int ExitCode(ErrorCode code) {
   switch (code) {
-    case ErrorCode::kUsage: return 2;
-    case ErrorCode::kFileMissing: return 3;
-    case ErrorCode::kNotAnImage: return 4;
-    case ErrorCode::kOverLimit: return 5;
-    case ErrorCode::kPhotoTooSmall: return 6;
-    case ErrorCode::kNoStamp: return 7;
-    case ErrorCode::kLetteringNotFound: return 8;
-    case ErrorCode::kSetMissing: return 9;
-    case ErrorCode::kSetUnreadable: return 10;
-    case ErrorCode::kNewerFormat: return 11;
-    case ErrorCode::kTextNotCovered: return 12;
-    case ErrorCode::kOutputNotWritable: return 13;
-    case ErrorCode::kOutputExists: return 14;
-    case ErrorCode::kItemsDoNotAgree: return 15;
-    case ErrorCode::kInternal: return 70;
+    case ErrorCode::kUsage:
+      return 2;
+    case ErrorCode::kFileMissing:
+      return 3;
+    case ErrorCode::kNotAnImage:
+      return 4;
+    case ErrorCode::kOverLimit:
+      return 5;
+    case ErrorCode::kPhotoTooSmall:
+      return 6;
+    case ErrorCode::kNoStamp:
+      return 7;
+    case ErrorCode::kLetteringNotFound:
+      return 8;
+    case ErrorCode::kSetMissing:
+      return 9;
+    case ErrorCode::kSetUnreadable:
+      return 10;
+    case ErrorCode::kNewerFormat:
+      return 11;
+    case ErrorCode::kTextNotCovered:
+      return 12;
+    case ErrorCode::kOutputNotWritable:
+      return 13;
+    case ErrorCode::kOutputExists:
+      return 14;
+    case ErrorCode::kItemsDoNotAgree:
+      return 15;
+    case ErrorCode::kInternal:
+      return 70;
   }
   return 70;
 }

@@ -15,21 +15,21 @@ namespace debossier {
 
 /// What went wrong. Each code has its own exit code of the program; see ExitCode().
 enum class ErrorCode {
-  kUsage,               ///< An option or argument is wrong.
-  kFileMissing,         ///< A photo or font does not exist or cannot be opened.
-  kNotAnImage,          ///< Empty, not an image, an unsupported kind, truncated or damaged.
-  kOverLimit,           ///< More bytes or pixels than the program accepts.
-  kPhotoTooSmall,       ///< The lettering is too small in the photo to be measured.
-  kNoStamp,             ///< Nothing in the photo looks like stamped lettering.
-  kLetteringNotFound,   ///< Lettering there may be, but not the one asked for.
-  kSetMissing,          ///< No such reference set in the library.
-  kSetUnreadable,       ///< The set or its outlines cannot be read or do not hold together.
-  kNewerFormat,         ///< Written by a newer version of the program.
-  kTextNotCovered,      ///< The set, alphabet or font lacks a character of the text.
-  kOutputNotWritable,   ///< The output folder cannot be written.
-  kOutputExists,        ///< An output of that name exists already.
-  kItemsDoNotAgree,     ///< The photos given for one set do not show the same lettering.
-  kInternal,            ///< A library failed in a way that should not happen.
+  kUsage,              ///< An option or argument is wrong.
+  kFileMissing,        ///< A photo or font does not exist or cannot be opened.
+  kNotAnImage,         ///< Empty, not an image, an unsupported kind, truncated or damaged.
+  kOverLimit,          ///< More bytes or pixels than the program accepts.
+  kPhotoTooSmall,      ///< The lettering is too small in the photo to be measured.
+  kNoStamp,            ///< Nothing in the photo looks like stamped lettering.
+  kLetteringNotFound,  ///< Lettering there may be, but not the one asked for.
+  kSetMissing,         ///< No such reference set in the library.
+  kSetUnreadable,      ///< The set or its outlines cannot be read or do not hold together.
+  kNewerFormat,        ///< Written by a newer version of the program.
+  kTextNotCovered,     ///< The set, alphabet or font lacks a character of the text.
+  kOutputNotWritable,  ///< The output folder cannot be written.
+  kOutputExists,       ///< An output of that name exists already.
+  kItemsDoNotAgree,    ///< The photos given for one set do not show the same lettering.
+  kInternal,           ///< A library failed in a way that should not happen.
 };
 
 /// The program's exit code for `code`; the table in README.md lists them.
@@ -57,10 +57,10 @@ class [[nodiscard]] Result : public tl::expected<T, Error> {
 using Unexpected = tl::unexpected<Error>;
 
 /// Builds a refusal to return from a function that yields a Result.
-inline Unexpected Refuse(ErrorCode code, std::string stage, std::string where,
-                         std::string message, std::string hint) {
-  return Unexpected(Error{code, std::move(stage), std::move(where), std::move(message),
-                          std::move(hint)});
+inline Unexpected Refuse(ErrorCode code, std::string stage, std::string where, std::string message,
+                         std::string hint) {
+  return Unexpected(
+      Error{code, std::move(stage), std::move(where), std::move(message), std::move(hint)});
 }
 
 /// Passes on the error of another Result.
@@ -80,5 +80,6 @@ struct Warning {
 
 }  // namespace debossier
 
-#define DEBOSSIER_ASSERT(condition) \
-  ((condition) ? static_cast<void>(0) : ::debossier::AssertionFailed(#condition, __FILE__, __LINE__))
+#define DEBOSSIER_ASSERT(condition)   \
+  ((condition) ? static_cast<void>(0) \
+               : ::debossier::AssertionFailed(#condition, __FILE__, __LINE__))

@@ -7,8 +7,8 @@
 namespace debossier {
 
 char32_t CodePoint(const std::string& character) {
-  const gunichar c = g_utf8_get_char_validated(character.data(),
-                                               static_cast<gssize>(character.size()));
+  const gunichar c =
+      g_utf8_get_char_validated(character.data(), static_cast<gssize>(character.size()));
   return c >= static_cast<gunichar>(-2) ? U'\uFFFD' : static_cast<char32_t>(c);
 }
 

@@ -21,20 +21,20 @@ const char* Name(Finding finding);  ///< "departs", "no-departure-found", "canno
 struct Feature {
   std::string measure;                ///< "gap", "letter height", "mark gap", "letterform"...
   std::vector<std::string> elements;  ///< Ids concerned.
-  std::string label;                  ///< For people: "gap A-V", "mark ® gap", "height of R (5th)".
-  std::string unit;                   ///< "cap heights", "ratio", "degrees" or "share".
+  std::string label;  ///< For people: "gap A-V", "mark ® gap", "height of R (5th)".
+  std::string unit;   ///< "cap heights", "ratio", "degrees" or "share".
   double value = 0;
-  double u = 0;                       ///< Of the value, this photo.
-  double expected = 0;                ///< Mean of the verified items.
-  double spread = 0;                  ///< Standard deviation between verified items, as used.
-  double degrees_of_freedom = 0;      ///< Of the predictive distribution.
-  double z = 0;                       ///< (value - expected) / predictive standard deviation.
-  double p = 1;                       ///< Two-sided, before correction.
-  double p_adjusted = 1;              ///< Holm, over the photo's features.
-  double detection_limit = 0;         ///< Smallest departure this photo and set would have flagged.
+  double u = 0;                   ///< Of the value, this photo.
+  double expected = 0;            ///< Mean of the verified items.
+  double spread = 0;              ///< Standard deviation between verified items, as used.
+  double degrees_of_freedom = 0;  ///< Of the predictive distribution.
+  double z = 0;                   ///< (value - expected) / predictive standard deviation.
+  double p = 1;                   ///< Two-sided, before correction.
+  double p_adjusted = 1;          ///< Holm, over the photo's features.
+  double detection_limit = 0;     ///< Smallest departure this photo and set would have flagged.
   bool departs = false;
-  bool decidable = true;              ///< False: cannot tell (limit worse than the set asks).
-  std::vector<double> items;          ///< Values of the verified items, where the set has them.
+  bool decidable = true;      ///< False: cannot tell (limit worse than the set asks).
+  std::vector<double> items;  ///< Values of the verified items, where the set has them.
 };
 
 /// Why the finding is what it is, in numbers and in words.
@@ -47,8 +47,8 @@ struct Reason {
   double spread = 0;
   std::string unit;
   double p = 1;
-  double effect = 0;                  ///< Size of the departure, % of cap height (0 where it has none).
-  std::string text;                   ///< One sentence a client understands.
+  double effect = 0;  ///< Size of the departure, % of cap height (0 where it has none).
+  std::string text;   ///< One sentence a client understands.
 };
 
 struct PhotoRecord {
@@ -62,22 +62,22 @@ struct Comparison {
   PhotoRecord photo;
   std::string refset_id;
   int refset_revision = 0;
-  std::string refset_maker;           ///< Labels, any script.
+  std::string refset_maker;  ///< Labels, any script.
   std::string refset_period;
-  int refset_items = 0;               ///< Verified items behind the statistics; 0: from a font only.
-  bool refset_simulated = false;      ///< Demo data: invented maker, simulated photos.
+  int refset_items = 0;           ///< Verified items behind the statistics; 0: from a font only.
+  bool refset_simulated = false;  ///< Demo data: invented maker, simulated photos.
   std::string program_version;
   std::vector<std::pair<std::string, std::string>> options;  ///< As used, name and value.
 
   Finding finding = Finding::kCannotTell;
-  std::string summary;                ///< The finding in one plain sentence.
-  double score = 0;                   ///< Larger = further from the verified items.
-  double false_flag_rate = 0.005;     ///< Over the whole photo.
-  std::vector<Reason> reasons;        ///< Strongest first. For cannot-tell: what could not be told.
+  std::string summary;             ///< The finding in one plain sentence.
+  double score = 0;                ///< Larger = further from the verified items.
+  double false_flag_rate = 0.005;  ///< Over the whole photo.
+  std::vector<Reason> reasons;     ///< Strongest first. For cannot-tell: what could not be told.
   std::vector<Feature> features;
-  std::vector<std::string> advice;    ///< What to photograph again, and how.
+  std::vector<std::string> advice;  ///< What to photograph again, and how.
 
-  outline::Lettering reference;       ///< Consensus outlines, stamp frame.
+  outline::Lettering reference;  ///< Consensus outlines, stamp frame.
   measure::Measurements measured;
 };
 

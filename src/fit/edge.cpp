@@ -55,10 +55,17 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
   const double step = window / half;  // cap heights
   const Point first = centre - along * window;
   const Point last = centre + along * window;
-  if (!Inside(alpha_, first.x(), first.y()) || !Inside(alpha_, last.x(), last.y())) return reading;
+  // The model's own place must lie in the picture; beyond its border the picture goes on as it
+  // ends, so that a letter close to the border keeps its edges.
+  if (!Inside(alpha_, centre.x(), centre.y())) return reading;
+  const bool whole = Inside(alpha_, first.x(), first.y()) && Inside(alpha_, last.x(), last.y());
   std::array<float, 2 * kMaxHalf + 1> profile;
   for (int k = 0; k <= 2 * half; ++k) {
-    const Point p = first + along * (k * step);
+    Point p = first + along * (k * step);
+    if (!whole) {
+      p.x() = std::clamp(p.x(), 0.0, alpha_.cols - 1.001);
+      p.y() = std::clamp(p.y(), 0.0, alpha_.rows - 1.001);
+    }
     profile[k] = Bilinear(alpha_, p.x(), p.y());
   }
   double best = 1e9;

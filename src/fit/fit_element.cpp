@@ -174,8 +174,11 @@ void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit
 }  // namespace
 
 ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
-                      const ElementVector& start, const ElementOptions& options) {
+                      const ElementVector& start, const ElementOptions& given) {
   ElementFit fit;
+  ElementOptions options = given;
+  // Blur and JPEG blocks tie the errors of a few pixels together, whatever the cap height.
+  options.correlation = std::max(given.correlation, 4 / std::max(1.0, given.map_px_per_cap));
   fit.edges = ModelEdges(element, options.step);
   fit.centre = outline::Bounds(element).centre();
   fit.value = start;

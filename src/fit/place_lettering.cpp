@@ -8,6 +8,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "fit/find_element.h"
 #include "layout/components.h"
 #include "layout/placement_search.h"
 #include "separate/contrast.h"
@@ -167,6 +168,33 @@ void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double
   r.map_from_stamp = r.whole.placement;
 }
 
+/// A fit that found its edges about everywhere and tightly needs no search.
+bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind) {
+  const double shift = std::hypot(fit.value[kShiftX], fit.value[kShiftY]);
+  const double least = kind == outline::ElementKind::kMark ? 0.9 : 0.8;
+  return !fit.found || fit.edges_found < least || fit.residual > 0.03 || shift > 0.09;
+}
+
+/// Searches around and keeps the new fit where it explains more of the outline.
+ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& element,
+                          const ElementOptions& options, ElementFit before) {
+  FindOptions find;
+  if (element.kind == outline::ElementKind::kMark) {
+    find.reach_x = 0.9;
+    find.reach_y = 0.5;
+    find.least_scale = 0.75;
+    find.most_scale = 1.35;
+    find.scales = 5;
+  }
+  const FoundElement found = FindElement(reader, element.outline, find);
+  if (found.score < 0.3) return before;
+  ElementFit after = FitElement(reader, element.outline, found.start, options);
+  const auto quality = [](const ElementFit& f) {
+    return f.found ? f.edges_found - 8 * f.residual : -1.0;
+  };
+  return quality(after) > quality(before) + 0.03 ? after : before;
+}
+
 void FitElements(const outline::Lettering& lettering, const PlaceOptions& options,
                  Attempt& attempt) {
   PlaceReport& r = attempt.report;
@@ -175,8 +203,30 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
   element.map_px_per_cap = attempt.cap_px;
   r.elements.clear();
   for (const auto& e : lettering.elements) {
-    r.elements.push_back(FitElement(reader, e.outline, ElementVector::Zero(), element));
+    ElementFit fit = FitElement(reader, e.outline, ElementVector::Zero(), element);
+    if (LooksMisplaced(fit, e.kind)) fit = FitAfterSearch(reader, e, element, std::move(fit));
+    r.elements.push_back(std::move(fit));
   }
+}
+
+/// Share of the best line's letters that sit well: near their place, of about their size, with
+/// their edges. A line in another case or face leaves the others to stand for the lettering.
+double BestLineShare(const outline::Lettering& lettering, const std::vector<ElementFit>& elements) {
+  std::vector<double> well(lettering.lines.size(), 0);
+  std::vector<double> all(lettering.lines.size(), 0);
+  for (std::size_t i = 0; i < elements.size(); ++i) {
+    const ElementFit& e = elements[i];
+    const int line = lettering.elements[i].line_idx;
+    all[line] += 1;
+    const double shift = std::hypot(e.value[kShiftX], e.value[kShiftY]);
+    const bool sized = std::abs(e.value[kLogScaleX]) < 0.2 && std::abs(e.value[kLogScaleY]) < 0.2;
+    well[line] += e.found && e.edges_found > 0.75 && e.residual < 0.03 && shift < 0.25 && sized;
+  }
+  double best = 0;
+  for (std::size_t l = 0; l < all.size(); ++l) {
+    if (all[l] >= 2) best = std::max(best, well[l] / all[l]);
+  }
+  return best;
 }
 
 Unexpected NotFound(double share) {
@@ -208,6 +258,8 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }
   FitElements(lettering, options, attempt);
+  const double share = BestLineShare(lettering, attempt.report.elements);
+  if (share < options.min_letters_well) return NotFound(share);
   attempt.report.photo_from_stamp =
       InPhoto(attempt.report.map_from_stamp, attempt.report.coverage.grid);
   return std::move(attempt.report);

@@ -24,6 +24,7 @@ struct PlaceOptions {
   double min_cap_height_px = 14;    ///< Refuse below this many photo pixels a cap height.
   double max_map_px_per_cap = 150;  ///< Larger photos are reduced to this for the fit.
   double min_edges_found = 0.5;     ///< Refuse where less of the outline finds an edge.
+  double min_letters_well = 0.5;    ///< Refuse where fewer letters of every line sit well.
   WholeOptions whole;
   ElementOptions element;
 };

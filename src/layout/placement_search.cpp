@@ -246,6 +246,7 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
           const Complex e = parts[q].centroid - parts[p].centroid;
           if (std::abs(e) < 0.15) continue;
           const Complex factor = d / e;
+          if (std::norm(factor) < options.min_scale * options.min_scale) continue;
           if (!ShapesAgree(a, parts[p], factor, options.size_tolerance) ||
               !ShapesAgree(b, parts[q], factor, options.size_tolerance)) {
             continue;

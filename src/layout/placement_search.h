@@ -38,6 +38,7 @@ struct PlacementCandidate {
 struct SearchOptions {
   int neighbours = 10;  ///< Partners tried per component.
   int max_candidates = 6;
+  double min_scale = 6;         ///< Map pixels per cap height; specks match anything below.
   double size_tolerance = 2.2;  ///< Ratio of areas that still counts as agreement.
 };
 

@@ -225,12 +225,22 @@ void LabelElements(const Band& band, const RowCuts& cuts, int first_element, cv:
       ++counts[cut_of[x] < 0 ? n : cut_of[x]];
     }
   }
+  std::vector<int> cut_total(static_cast<std::size_t>(n), 0);
+  for (const auto& [label, counts] : votes) {
+    for (int k = 0; k < n; ++k) cut_total[k] += counts[k];
+  }
   std::map<int, int> whole;
   for (const auto& [label, counts] : votes) {
     int total = 0;
     for (const int c : counts) total += c;
     const auto most = std::max_element(counts.begin(), counts.end());
-    if (*most >= 0.85 * total) whole[label] = static_cast<int>(most - counts.begin());
+    if (*most < 0.85 * total) continue;
+    // A small sign that touches a large letter must not be swallowed by it.
+    bool swallows = false;
+    for (int k = 0; k < n; ++k) {
+      swallows |= k != most - counts.begin() && counts[k] > 0 && counts[k] > 0.6 * cut_total[k];
+    }
+    if (!swallows) whole[label] = static_cast<int>(most - counts.begin());
   }
   for (int y = 0; y < band.row.rows; ++y) {
     const int shift = ShearShift(band, y);

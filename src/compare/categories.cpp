@@ -1,0 +1,175 @@
+#include <fmt/format.h>
+
+#include "base/unicode.h"
+#include "compare/compare_photo.h"
+
+namespace debossier::compare {
+
+namespace {
+
+/// p-value stated for a category that was read clearly; the readers' own thresholds hold it.
+constexpr double kCategoryP = 1e-4;
+
+measure::LineCase CaseOfText(const std::string& text) {
+  bool any_capital = false;
+  bool any_small = false;
+  bool title = true;
+  bool start = true;
+  for (const auto& c : outline::Characters(text)) {
+    if (IsCapital(c)) {
+      any_capital = true;
+      if (!start) title = false;
+    } else if (IsSmallLetter(c)) {
+      any_small = true;
+      if (start) title = false;
+    }
+    start = IsSpace(c);
+  }
+  if (!any_small && any_capital) return measure::LineCase::kCapitals;
+  if (!any_capital && any_small) return measure::LineCase::kSmall;
+  if (!any_capital && !any_small) return measure::LineCase::kCannotTell;
+  return title ? measure::LineCase::kTitle : measure::LineCase::kMixed;
+}
+
+const char* InWords(measure::LineCase line_case) {
+  switch (line_case) {
+    case measure::LineCase::kCapitals:
+      return "capitals";
+    case measure::LineCase::kTitle:
+      return "capital initials and small letters";
+    case measure::LineCase::kSmall:
+      return "small letters";
+    case measure::LineCase::kSmallCapitals:
+      return "small capitals";
+    case measure::LineCase::kMixed:
+      return "mixed capitals and small letters";
+    case measure::LineCase::kCannotTell:
+      break;
+  }
+  return "letters of a case that cannot be told";
+}
+
+const char* InWords(outline::FrameKind kind) {
+  switch (kind) {
+    case outline::FrameKind::kEllipse:
+      return "an oval";
+    case outline::FrameKind::kRectangle:
+      return "a rectangle";
+    case outline::FrameKind::kNone:
+      break;
+  }
+  return "no frame";
+}
+
+Reason CategoryReason(std::string measure, std::vector<std::string> elements, std::string text) {
+  Reason r;
+  r.measure = std::move(measure);
+  r.elements = std::move(elements);
+  r.unit = "category";
+  r.p = kCategoryP;
+  r.text = std::move(text);
+  return r;
+}
+
+/// Share of the element's own area that carries foil in the photo, wherever its strokes run.
+double FoilShare(const fit::PlaceReport& placed, const outline::Outline& outline) {
+  const outline::Box box = outline::Bounds(outline);
+  const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
+  double foil = 0;
+  const double step = 0.03;
+  for (double y = box.min.y(); y < box.max.y(); y += step) {
+    for (double x = box.min.x(); x < box.max.x(); x += step) {
+      foil += reader.CoverageAt({x, y}, 0) > 0.5 ? step * step : 0;
+    }
+  }
+  return foil / std::max(1e-6, outline::SignedArea(outline));
+}
+
+void CompareLetters(const refset::RefSet& set, const measure::Measurements& measured,
+                    const fit::PlaceReport& placed, CategoryOutcome& out) {
+  const auto& elements = set.lettering.elements;
+  std::vector<int> letters(set.lettering.lines.size(), 0);
+  std::vector<std::vector<std::size_t>> other(set.lettering.lines.size());
+  std::vector<std::size_t> bare;
+  for (std::size_t i = 0; i < elements.size(); ++i) {
+    ++letters[elements[i].line_idx];
+    if (measured.elements[i].found) continue;
+    // Foil of about the right amount in its place: something else is stamped there.
+    if (FoilShare(placed, elements[i].outline) > 0.6) {
+      other[elements[i].line_idx].push_back(i);
+    } else {
+      bare.push_back(i);
+    }
+  }
+  for (std::size_t l = 0; l < other.size(); ++l) {
+    const std::string& text = set.lettering.lines[l].text;
+    if (other[l].empty()) continue;
+    std::vector<std::string> ids;
+    std::string shown;
+    for (const std::size_t i : other[l]) {
+      ids.push_back(elements[i].id);
+      shown += (shown.empty() ? "" : ", ") + elements[i].character;
+    }
+    if (3 * ids.size() >= static_cast<std::size_t>(letters[l]) && ids.size() > 1) {
+      out.departures.push_back(CategoryReason(
+          "text", ids,
+          fmt::format("The line \"{}\" is not what is stamped: other lettering stands "
+                      "in the place of {}.",
+                      text, shown)));
+    } else {
+      out.departures.push_back(
+          CategoryReason("letterform", ids,
+                         fmt::format("Another letter or letterform stands in the place of {} in "
+                                     "\"{}\".",
+                                     shown, text)));
+    }
+  }
+  for (const std::size_t i : bare) {
+    const bool mark = elements[i].kind == outline::ElementKind::kMark;
+    out.untold.push_back(
+        CategoryReason(mark ? "mark" : "letter", {elements[i].id},
+                       fmt::format("{} was not found: no foil, or too little, in its place.",
+                                   mark ? "The mark " + elements[i].character
+                                        : "The letter " + elements[i].character)));
+  }
+}
+
+}  // namespace
+
+CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Measurements& measured,
+                                  const fit::PlaceReport& placed) {
+  CategoryOutcome out;
+  for (std::size_t l = 0; l < set.lettering.lines.size(); ++l) {
+    const auto& line = set.lettering.lines[l];
+    const auto expected = CaseOfText(line.text);
+    const auto seen = measured.lines[l].line_case;
+    if (seen == measure::LineCase::kCannotTell || expected == measure::LineCase::kCannotTell) {
+      continue;
+    }
+    if (seen != expected) {
+      out.departures.push_back(CategoryReason(
+          "case", {line.id},
+          fmt::format("The line \"{}\" is set in {}; on the verified items it is set in {}.",
+                      line.text, InWords(seen), InWords(expected))));
+    }
+  }
+  const auto frame = set.lettering.frame.kind;
+  if (!measured.frame.decided) {
+    out.untold.push_back(
+        CategoryReason("frame", {"frame"},
+                       "Whether the frame is there could not be told: too little of its rule "
+                       "can be seen."));
+  } else if (measured.frame.kind != frame) {
+    out.departures.push_back(CategoryReason(
+        "frame", {"frame"},
+        fmt::format("The photo shows {} around the lettering; the verified items show {}.",
+                    InWords(measured.frame.kind), InWords(frame))));
+  }
+  // A line that was read in another case explains letters that do not fit.
+  bool case_departs = false;
+  for (const auto& r : out.departures) case_departs |= r.measure == "case";
+  if (!case_departs) CompareLetters(set, measured, placed, out);
+  return out;
+}
+
+}  // namespace debossier::compare

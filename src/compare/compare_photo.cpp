@@ -1,0 +1,185 @@
+#include "compare/compare_photo.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "base/version.h"
+#include "measure/features.h"
+#include "measure/measure_photo.h"
+
+namespace debossier::compare {
+
+Result<std::monostate> CompareOptions::Check() const {
+  const auto refuse = [](const std::string& name, const std::string& range) {
+    return Refuse(ErrorCode::kUsage, "compare", name, "is out of range", "give " + range);
+  };
+  if (!(false_flag_rate >= 0.0001 && false_flag_rate <= 0.2)) {
+    return refuse("false flag rate", "0.0001 to 0.2");
+  }
+  if (!(undecidable_limit > 0 && undecidable_limit <= 10)) {
+    return refuse("undecidable limit", "a length in cap heights up to 10");
+  }
+  return std::monostate{};
+}
+
+std::string DepartureInWords(const Feature& f, const refset::RefSet& set) {
+  const double difference = f.value - f.expected;
+  const std::string items = set.items.empty() ? "in the set's outlines"
+                            : set.items.size() == 1
+                                ? "on the verified item"
+                                : fmt::format("on the {} verified items", set.items.size());
+  if (f.measure == "letterform") {
+    return fmt::format(
+        "The {} differs from the reference by {:.1f} % of cap height along its "
+        "outline; {:.1f} % is usual {}.",
+        f.label, 100 * f.value, 100 * f.expected, items);
+  }
+  const char* more = difference > 0 ? "larger" : "smaller";
+  if (f.measure == "gap" || f.measure == "mark gap") more = difference > 0 ? "wider" : "narrower";
+  if (f.measure == "mark rise" || f.measure == "baseline" || f.measure == "line place across") {
+    more = difference > 0 ? "higher" : "lower";
+  }
+  if (f.measure == "line place along") more = difference > 0 ? "further right" : "further left";
+  return fmt::format(
+      "The {} is {:.1f} % of cap height {} than {} ({:.3f} against {:.3f} cap "
+      "heights, U = {:.3f}).",
+      f.label, 100 * std::abs(difference), more, items, f.value, f.expected, 2 * f.u);
+}
+
+namespace {
+
+Reason ReasonOf(const Feature& f, const refset::RefSet& set) {
+  Reason r;
+  r.measure = f.measure;
+  r.elements = f.elements;
+  r.value = f.value;
+  r.u = f.u;
+  r.expected = f.expected;
+  r.spread = f.spread;
+  r.unit = f.unit;
+  r.p = f.p;
+  r.effect = 100 * (f.value - f.expected);
+  r.text = DepartureInWords(f, set);
+  return r;
+}
+
+void EchoOptions(const CompareOptions& options, Comparison& c) {
+  c.options = {{"false-flag-rate", fmt::format("{:g}", options.false_flag_rate)},
+               {"undecidable-limit", fmt::format("{:g}", options.undecidable_limit)},
+               {"free-aspect", options.free_aspect ? "yes" : "no"}};
+}
+
+double Score(const JointTest& joint, bool category) {
+  const double p = std::min(joint.p_largest, joint.p_many);
+  const double score = -std::log10(std::max(p, 1e-300));
+  return category ? std::max(score, 4.0) : score;
+}
+
+void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOutcome& categories,
+            const CompareOptions& options, Comparison& c) {
+  std::vector<const Feature*> departing;
+  for (const auto& f : c.features) {
+    if (f.departs) departing.push_back(&f);
+  }
+  std::stable_sort(departing.begin(), departing.end(),
+                   [](const Feature* a, const Feature* b) { return a->p < b->p; });
+  c.reasons = categories.departures;
+  for (const Feature* f : departing) c.reasons.push_back(ReasonOf(*f, set));
+  const bool many = joint.p_many < options.false_flag_rate / 2;
+  if (c.reasons.empty() && many) {
+    Reason r;
+    r.measure = "many small departures";
+    r.unit = "probability";
+    r.p = joint.p_many;
+    r.text =
+        "No single measure stands out, but together the measures stray further from the "
+        "verified items than one genuine photo in " +
+        fmt::format("{:.0f} does.", 2 / options.false_flag_rate);
+    c.reasons.push_back(std::move(r));
+    // What strays most, one of each measure, so that the client sees where to look.
+    std::vector<const Feature*> straying;
+    for (const auto& f : c.features) {
+      if (f.p < 0.01) straying.push_back(&f);
+    }
+    std::stable_sort(straying.begin(), straying.end(),
+                     [](const Feature* a, const Feature* b) { return a->p < b->p; });
+    std::set<std::string> named;
+    for (const Feature* f : straying) {
+      if (named.insert(f->measure).second) c.reasons.push_back(ReasonOf(*f, set));
+    }
+  }
+  c.score = Score(joint, !categories.departures.empty());
+  std::size_t found = 0;
+  for (const auto& e : c.measured.elements) found += e.found;
+  const bool too_little = 10 * found < 6 * c.measured.elements.size();
+  int essential = 0;
+  int untold = 0;
+  for (const auto& f : c.features) {
+    if (f.measure != "gap" && f.measure != "mark gap") continue;
+    ++essential;
+    untold += !f.decidable;
+  }
+  const bool undecidable = 4 * untold > essential;
+  const bool essential_untold =
+      std::any_of(categories.untold.begin(), categories.untold.end(),
+                  [](const Reason& r) { return r.measure == "mark" || r.measure == "frame"; });
+  if (!c.reasons.empty()) {
+    c.finding = Finding::kDeparts;
+    c.summary = fmt::format("The lettering departs from the verified items of this set: {}",
+                            c.reasons.front().text);
+  } else if (too_little || undecidable || essential_untold) {
+    c.finding = Finding::kCannotTell;
+    c.reasons = categories.untold;
+    c.summary = too_little ? "Too much of the lettering cannot be seen in this photo."
+                           : "This photo does not show enough to tell.";
+  } else {
+    c.finding = Finding::kNoDepartureFound;
+    c.summary = fmt::format(
+        "Nothing that was measured departs from the verified items beyond their natural spread{}.",
+        set.items.size() < 3 ? "; with so few verified items only large departures would show"
+                             : "");
+  }
+  c.advice = c.measured.quality.advice;
+  for (const auto& r : categories.untold) {
+    if (c.finding != Finding::kCannotTell) c.measured.warnings.push_back({"compare", "", r.text});
+  }
+}
+
+}  // namespace
+
+Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet& set,
+                                const CompareOptions& options) {
+  if (auto checked = options.Check(); !checked) return PassOn(checked);
+  fit::PlaceOptions place = options.place;
+  place.free_aspect = options.free_aspect || set.free_aspect;
+  auto placed = fit::PlaceLettering(photo.bgr, set.lettering, place);
+  if (!placed) {
+    Error error = placed.error();
+    error.where = photo.file;
+    return Unexpected(std::move(error));
+  }
+  Comparison c;
+  c.photo = {photo.file, photo.sha256, photo.bgr.cols, photo.bgr.rows};
+  c.refset_id = set.id;
+  c.refset_revision = set.revision;
+  c.refset_maker = set.labels.maker;
+  c.refset_period = set.labels.period;
+  c.refset_items = static_cast<int>(set.items.size());
+  c.refset_simulated = set.simulated;
+  c.program_version = kVersion;
+  c.false_flag_rate = options.false_flag_rate;
+  EchoOptions(options, c);
+  c.reference = set.lettering;
+  c.measured = measure::MeasurePhoto(set.lettering, *placed);
+  const auto values = measure::FeaturesOf(set.lettering, c.measured);
+  c.features = TestFeatures(set, values, options);
+  const JointTest joint = TestTogether(c.features, values);
+  const CategoryOutcome categories = CompareCategories(set, c.measured, *placed);
+  Decide(set, joint, categories, options, c);
+  return c;
+}
+
+}  // namespace debossier::compare

@@ -1,0 +1,97 @@
+#include "compare/statistics.h"
+
+#include <algorithm>
+#include <boost/math/distributions/fisher_f.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <boost/math/special_functions/digamma.hpp>
+#include <boost/math/special_functions/trigamma.hpp>
+#include <cmath>
+#include <limits>
+#include <numeric>
+
+namespace debossier::compare {
+
+double StudentUpperP(double t, double df) {
+  if (std::isnan(t)) return 1;
+  const boost::math::students_t_distribution<double> distribution(df);
+  return boost::math::cdf(boost::math::complement(distribution, std::clamp(t, -1e12, 1e12)));
+}
+
+double StudentTwoSidedP(double t, double df) {
+  if (std::isnan(t)) return 1;
+  return std::min(1.0, 2 * StudentUpperP(std::abs(t), df));
+}
+
+double StudentQuantile(double p, double df) {
+  const boost::math::students_t_distribution<double> distribution(df);
+  return boost::math::quantile(boost::math::complement(distribution, p / 2));
+}
+
+double FisherUpperP(double f, double df1, double df2) {
+  if (!(f > 0)) return 1;
+  const boost::math::fisher_f_distribution<double> distribution(df1, df2);
+  return boost::math::cdf(boost::math::complement(distribution, std::min(f, 1e12)));
+}
+
+ShrunkVariance Shrink(double prior_variance, double prior_df, double variance, double df) {
+  if (df <= 0) return {prior_variance, prior_df};
+  return {(prior_df * prior_variance + df * variance) / (prior_df + df), prior_df + df};
+}
+
+namespace {
+
+/// Solves trigamma(x) = y by Newton steps from the asymptotic start (Smyth 2004, appendix).
+double InverseTrigamma(double y) {
+  if (y > 1e7) return 1 / std::sqrt(y);
+  if (y < 1e-6) return 1 / y;
+  double x = 0.5 + 1 / y;
+  for (int i = 0; i < 50; ++i) {
+    const double tri = boost::math::trigamma(x);
+    // Second derivative of log gamma's second derivative, by a central difference.
+    const double h = 1e-5 * x;
+    const double slope = (boost::math::trigamma(x + h) - boost::math::trigamma(x - h)) / (2 * h);
+    const double step = tri * (1 - tri / y) / slope;
+    x += step;
+    if (std::abs(step) < 1e-10 * x) break;
+  }
+  return x;
+}
+
+}  // namespace
+
+ShrunkVariance EstimatePrior(const std::vector<double>& variances, double df) {
+  std::vector<double> e;
+  for (const double v : variances) {
+    if (v > 0) {
+      e.push_back(std::log(v) - boost::math::digamma(df / 2) + std::log(df / 2));
+    }
+  }
+  const double infinity = std::numeric_limits<double>::infinity();
+  if (e.empty()) return {0, 0};
+  const double mean = std::accumulate(e.begin(), e.end(), 0.0) / static_cast<double>(e.size());
+  if (e.size() < 2) return {std::exp(mean), infinity};
+  double variance = 0;
+  for (const double v : e) variance += (v - mean) * (v - mean);
+  variance /= static_cast<double>(e.size() - 1);
+  const double excess = variance - boost::math::trigamma(df / 2);
+  if (excess <= 0) return {std::exp(mean), infinity};
+  const double d0 = 2 * InverseTrigamma(excess);
+  return {std::exp(mean + boost::math::digamma(d0 / 2) - std::log(d0 / 2)), d0};
+}
+
+std::vector<double> HolmAdjusted(const std::vector<double>& p) {
+  std::vector<std::size_t> order(p.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return p[a] < p[b]; });
+  std::vector<double> adjusted(p.size(), 1.0);
+  double running = 0;
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    const double factor = static_cast<double>(p.size() - k);
+    running = std::max(running, std::min(1.0, p[order[k]] * factor));
+    adjusted[order[k]] = running;
+  }
+  return adjusted;
+}
+
+}  // namespace debossier::compare

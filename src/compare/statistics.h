@@ -1,0 +1,35 @@
+// The statistics of comparison: predictive distributions, shrunk variances, multiple testing.
+//
+// Sources: predictive t, e.g. Geisser 1993; shrinkage of variances in the form of Smyth 2004; Holm
+// 1979. Distribution functions come from Boost.Math.
+// Not for: anything with pixels.
+#pragma once
+
+#include <vector>
+
+namespace debossier::compare {
+
+/// Two-sided p-value of Student's t with `df` degrees of freedom.
+double StudentTwoSidedP(double t, double df);
+/// Upper-tail p-value of Student's t.
+double StudentUpperP(double t, double df);
+/// The |t| whose two-sided p-value is `p`.
+double StudentQuantile(double p, double df);
+/// Upper-tail p-value of Fisher's F.
+double FisherUpperP(double f, double df1, double df2);
+
+/// Smyth's posterior variance: (d0 s0^2 + d s^2) / (d0 + d), with d0 + d degrees of freedom.
+struct ShrunkVariance {
+  double variance = 0;
+  double df = 0;
+};
+ShrunkVariance Shrink(double prior_variance, double prior_df, double variance, double df);
+
+/// Smyth's estimate of the prior (d0, s0^2) from sample variances with `df` degrees of freedom
+/// each; d0 is infinity where the variances vary no more than by chance.
+ShrunkVariance EstimatePrior(const std::vector<double>& variances, double df);
+
+/// Holm's adjusted p-values, in the order given.
+std::vector<double> HolmAdjusted(const std::vector<double>& p);
+
+}  // namespace debossier::compare

@@ -1,0 +1,35 @@
+// Looks for one element that is not where the whole's placement says: moved, or of another size.
+//
+// Grid search on the contrast between just inside and just outside the outline on the coverage map.
+// Frame: stamp (cap heights, y up).
+// Not for: the final position; FitElement starts from what is found here.
+#pragma once
+
+#include "fit/edge.h"
+#include "fit/fit_element.h"
+
+namespace debossier::fit {
+
+struct FindOptions {
+  double reach_x = 0.7;  ///< Cap heights to either side.
+  double reach_y = 0.3;
+  double step = 0.03;
+  double least_scale = 1.0;  ///< Scales tried: least to most, in equal ratios.
+  double most_scale = 1.0;
+  int scales = 1;
+};
+
+struct FoundElement {
+  double score = -1;  ///< Mean coverage inside minus outside, about 1 for a perfect match.
+  ElementVector start = ElementVector::Zero();
+};
+
+/// Contrast across the outline moved by `move` (mean coverage inside minus outside).
+double EdgeContrast(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
+                    const outline::Affine& move);
+
+/// The best place within reach; a weak pull towards the expected place breaks ties.
+FoundElement FindElement(const EdgeReader& reader, const outline::Outline& element,
+                         const FindOptions& options = {});
+
+}  // namespace debossier::fit

@@ -1,0 +1,80 @@
+#include "refset/create.h"
+
+#include <fmt/format.h>
+
+#include "measure/measure_photo.h"
+
+namespace debossier::refset {
+
+namespace {
+
+Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& basis,
+              const outline::Lettering& lettering, const fit::PlaceReport& placed) {
+  Item item;
+  item.id = fmt::format("item{}", number + 1);
+  item.photo_file = photo.file;
+  item.photo_sha256 = photo.sha256;
+  item.basis = basis;
+  const auto measured = measure::MeasurePhoto(lettering, placed);
+  item.cap_height_px = measured.quality.cap_height_px;
+  item.blur_px = measured.quality.blur_px;
+  item.coverage = measured.quality.coverage;
+  for (const auto& f : measure::FeaturesOf(lettering, measured)) {
+    item.features[f.key] = {f.value, f.u};
+  }
+  return item;
+}
+
+}  // namespace
+
+Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
+                                 const layout::TextSpec& text, const CreateOptions& options) {
+  std::vector<trace::NamedPhoto> named;
+  for (const auto& p : photos) named.push_back({p.file, p.bgr});
+  auto consensus = trace::BuildConsensus(named, text, options.consensus);
+  if (!consensus) return PassOn(consensus);
+  Created out;
+  out.set.id = options.id;
+  out.set.labels = options.labels;
+  out.set.simulated = options.simulated;
+  out.set.free_aspect = options.consensus.place.free_aspect;
+  out.set.source = "photos";
+  out.set.mark = text.mark;
+  out.set.lettering = std::move(consensus->lettering);
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    const std::string basis = options.bases.empty()       ? std::string()
+                              : options.bases.size() == 1 ? options.bases.front()
+                              : i < options.bases.size()  ? options.bases[i]
+                                                          : std::string();
+    out.set.items.push_back(ItemFrom(photos[i], i, basis, out.set.lettering, consensus->items[i]));
+  }
+  out.warnings = std::move(consensus->warnings);
+  if (photos.size() < 3) {
+    out.warnings.push_back({"refset", options.id,
+                            fmt::format("{} verified item{} cannot show the natural spread; "
+                                        "comparison will be wide. Three or more are better.",
+                                        photos.size(), photos.size() == 1 ? "" : "s")});
+  }
+  return out;
+}
+
+Result<Created> CreateFromFont(const typeset::Font& font, const typeset::Font* origin_font,
+                               const std::vector<typeset::LineSpec>& lines,
+                               const typeset::MarkSpec& mark, const outline::Frame& frame,
+                               const CreateOptions& options) {
+  auto lettering = typeset::LayOut(font, origin_font, lines, mark, frame);
+  if (!lettering) return PassOn(lettering);
+  Created out;
+  out.set.id = options.id;
+  out.set.labels = options.labels;
+  out.set.simulated = options.simulated;
+  out.set.source = "font " + font.family_name();
+  out.set.mark = mark.character;
+  out.set.lettering = std::move(*lettering);
+  trace::Normalise(out.set.lettering);
+  out.warnings.push_back(
+      {"refset", options.id, "a set from a font knows no natural spread; comparison will be wide"});
+  return out;
+}
+
+}  // namespace debossier::refset
