@@ -101,13 +101,17 @@ void DrawFindingPanel(Canvas& canvas, const Material& material, const Rect& pane
               {.size = 11.5, .max_lines = 4});
 }
 
+std::vector<std::string> ShownBy(const Material& material, const Reason& reason) {
+  return ElementsShown(material, reason.measure, reason.elements);
+}
+
 void DrawCallouts(Canvas& canvas, const Material& material, const View& view) {
   const Comparison& c = material.comparison;
   if (c.finding != Finding::kDeparts) return;
   std::vector<Point> taken;
   const int count = std::min<int>(kMaxReasons, static_cast<int>(c.reasons.size()));
   for (int i = 0; i < count; ++i) {
-    const Box box = BoxOf(material, c.reasons[i].elements);
+    const Box box = BoxOf(material, ShownBy(material, c.reasons[i]));
     if (box.empty()) continue;
     Point at = view.FromStamp({box.centre().x(), box.max.y()}) - Point(0, 13);
     at.x() = std::clamp(at.x(), view.panel.x + 9, view.panel.right() - 9);
@@ -157,6 +161,7 @@ void DrawPhotoPanel(Canvas& canvas, const Material& material, const Rect& panel)
   if (!material.departing.empty()) HatchDeparting(canvas, panel);
   cairo_restore(canvas.cr());
   DrawElements(canvas, material, view, Layer::kItem, material.departing, DepartsStyle(1.0, true));
+  DrawMissingBoxes(canvas, material, view, true);
   DrawGapMarks(canvas, material, view, true);
   DrawCallouts(canvas, material, view);
   DrawScaleBar(canvas, view, {panel.x + 6, panel.bottom() - 5});
@@ -178,8 +183,9 @@ void DrawCardDrawing(Canvas& canvas, const Material& material, const Reason& rea
                      const Rect& panel) {
   const Tag tag(canvas, "Figure");
   canvas.Fill(panel, kWhite);
-  const std::set<std::string> concerned(reason.elements.begin(), reason.elements.end());
-  const Box box = BoxOf(material, reason.elements);
+  const std::vector<std::string> shown = ShownBy(material, reason);
+  const std::set<std::string> concerned(shown.begin(), shown.end());
+  const Box box = BoxOf(material, shown);
   const bool drawable = material.lettering_box.has_value() && !box.empty();
   if (drawable) {
     const View view =
@@ -199,14 +205,15 @@ void DrawCardDrawing(Canvas& canvas, const Material& material, const Reason& rea
       cairo_fill(canvas.cr());
       DrawElements(canvas, material, view, Layer::kItem, concerned, DepartsStyle(0.9));
       DrawElements(canvas, material, view, Layer::kReference, concerned, ReferenceStyle(0.8));
-      if (reason.elements.size() == 2) DrawGapMarks(canvas, material, view, false);
+      DrawMissingBoxes(canvas, material, view, false);
+      if (shown.size() == 2) DrawGapMarks(canvas, material, view, false);
     }
   }
   canvas.Frame(panel, kRule, 0.5);
 }
 
 bool HasDrawing(const Material& material, const Reason& reason) {
-  return material.lettering_box.has_value() && !BoxOf(material, reason.elements).empty();
+  return material.lettering_box.has_value() && !BoxOf(material, ShownBy(material, reason)).empty();
 }
 
 double CardHeight(Canvas& canvas, const Material& material, const Reason& reason) {

@@ -22,23 +22,43 @@ constexpr std::size_t kMostNumbers = 8;
 struct Plate {
   std::vector<std::string> ids;
   std::vector<const Feature*> features;
+  std::string text;      ///< What a reason without numbers says.
+  bool is_form = false;  ///< The form is compared, not the place or size.
 };
+
+Plate& PlateFor(std::vector<Plate>& plates, const std::vector<std::string>& ids, bool is_form) {
+  const auto same = std::find_if(plates.begin(), plates.end(), [&](const Plate& p) {
+    return p.ids == ids && p.is_form == is_form;
+  });
+  if (same != plates.end()) return *same;
+  plates.push_back({ids, {}, "", is_form});
+  return plates.back();
+}
+
+// Letters that a reason without numbers names one by one: another letter stands in their place.
+void AddReasonPlates(const Material& material, std::vector<Plate>& plates) {
+  if (material.comparison.finding != compare::Finding::kDeparts) return;
+  for (const compare::Reason& reason : material.comparison.reasons) {
+    if (reason.u != 0 || reason.spread != 0 || reason.measure == "case") continue;
+    for (const std::string& id : reason.elements) {
+      if (BoxOf(material, {id}).empty()) continue;
+      Plate& plate = PlateFor(plates, {id}, true);
+      if (plate.text.empty()) plate.text = reason.text;
+    }
+  }
+}
 
 std::vector<Plate> DepartingPlates(const Material& material) {
   std::vector<Plate> plates;
+  AddReasonPlates(material, plates);
   for (const Feature& feature : material.comparison.features) {
-    const bool fits = !feature.elements.empty() && feature.elements.size() <= kMostElements;
-    if (!feature.departs || !fits || BoxOf(material, feature.elements).empty()) continue;
-    const auto same = std::find_if(plates.begin(), plates.end(),
-                                   [&](const Plate& p) { return p.ids == feature.elements; });
-    if (same != plates.end()) {
-      same->features.push_back(&feature);
-    } else {
-      plates.push_back({feature.elements, {&feature}});
-    }
+    if (!feature.departs) continue;
+    const auto ids = ElementsShown(material, feature.measure, feature.elements);
+    if (ids.empty() || ids.size() > kMostElements || BoxOf(material, ids).empty()) continue;
+    PlateFor(plates, ids, feature.measure == "letterform").features.push_back(&feature);
   }
   const auto strength = [](const Plate& plate) {
-    double most = 0;
+    double most = plate.text.empty() ? 0 : 1e9;
     for (const Feature* f : plate.features) most = std::max(most, std::abs(f->z));
     return most;
   };
@@ -133,13 +153,14 @@ void DrawPlacePanel(Canvas& canvas, const Material& material, const View& view,
   AddFoil(canvas, material, view, plate);
   canvas.SetColour(kFoilGrey);
   cairo_fill(cr);
-  DrawElements(canvas, material, view, Layer::kFound, ids, DepartsStyle(1.1));
+  DrawElements(canvas, material, view, Layer::kItem, ids, DepartsStyle(1.0));
   DrawElements(canvas, material, view, Layer::kReference, ids, ReferenceStyle(0.9));
   DrawGapMarks(canvas, material, view, false);
 }
 
 std::vector<std::string> Numbers(const Material& material, const Plate& plate) {
   std::vector<std::string> lines;
+  if (!plate.text.empty()) lines.push_back(plate.text);
   for (const Feature* f : plate.features) {
     const std::string p = Probability(f->p_adjusted);
     lines.push_back(fmt::format(
@@ -198,7 +219,7 @@ void DrawPlate(Canvas& canvas, const Material& material, const Plate& plate, con
   const View drawn_view = ViewOfStamp(placement, box, right);
   if (photo_view.placement != nullptr) {
     DrawPhotoPanel(canvas, material, photo_view, plate);
-    if (plate.ids.size() == 1) {
+    if (plate.is_form) {
       DrawFormPanel(canvas, material, drawn_view, plate);
     } else {
       DrawPlacePanel(canvas, material, drawn_view, plate);
@@ -221,7 +242,7 @@ void DrawPlatesPage(Canvas& canvas, const Material& material, const std::vector<
   y += DrawLegend(canvas, {body.x, y}, body.width,
                   {{LegendEntry::Kind::kReference, "reference outline"},
                    {LegendEntry::Kind::kFound, "edge of the foil"},
-                   {LegendEntry::Kind::kDeparts, "reference where found"},
+                   {LegendEntry::Kind::kDeparts, "this item"},
                    {LegendEntry::Kind::kMissing, "missing foil"},
                    {LegendEntry::Kind::kExtra, "extra foil"}}) +
        6;
@@ -239,7 +260,7 @@ void PlanPlates(const Material& material, Canvas&, Pages& pages) {
   std::vector<Plate> plates = DepartingPlates(material);
   const std::size_t most = static_cast<std::size_t>(std::max(material.options.max_plates, 0));
   std::string note =
-      "Left: the photo. Right: a drawing at the same size. For single elements the "
+      "Left: the photo. Right: a drawing at the same size. Where the form departs, the "
       "reference is moved to where the element was found, so that only its form is "
       "compared; foil within the stroke gain counts as agreeing.";
   if (plates.size() > most) {

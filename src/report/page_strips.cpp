@@ -76,7 +76,7 @@ void LabelElements(Canvas& canvas, const Material& material, const Row& row, con
     const Point foot(BoxOf(material, {id}).centre().x(), row.box.min.y());
     const bool departs = material.departing.contains(id);
     if (material.Found(id) == nullptr) {
-      Label(canvas, view, foot, y, "not found", kInk);
+      Label(canvas, view, foot, y, "not found", departs ? kDepartsColour : kInk);
     } else if (departs) {
       Label(canvas, view, foot, y, "departs", kDepartsColour);
     }
@@ -119,6 +119,7 @@ void DrawOutlineStrip(Canvas& canvas, const Material& material, const Row& row, 
   DrawElements(canvas, material, view, Layer::kFound, departing, DepartsStyle(1.0));
   DrawElements(canvas, material, view, Layer::kReference, ids, ReferenceStyle(0.8));
   DrawReferenceFrame(canvas, material, view, ReferenceStyle(0.8));
+  DrawMissingBoxes(canvas, material, view, false);
   DrawGapMarks(canvas, material, view, false);
 }
 

@@ -40,10 +40,25 @@ bool IsMark(const Material& material, const std::string& id) {
   return element != nullptr && element->kind == outline::ElementKind::kMark;
 }
 
+// The last letter of the mark's line.
+std::string LetterBeforeMark(const Material& material, const std::string& mark_id) {
+  const auto* mark = material.Reference(mark_id);
+  std::string last;
+  if (mark == nullptr) return last;
+  for (const auto& element : material.comparison.reference.elements) {
+    const bool before = element.line_idx == mark->line_idx && !IsMark(material, element.id);
+    if (before) last = element.id;
+  }
+  return last;
+}
+
 // A departing distance is no fault of the letters at its ends, but a mark can stand in the wrong
 // place.
-void AddDeparting(Material& material, const std::vector<std::string>& elements) {
-  if (elements.size() != 2) {
+void AddDeparting(Material& material, const std::string& measure,
+                  const std::vector<std::string>& named) {
+  const std::vector<std::string> elements = ElementsShown(material, measure, named);
+  const bool is_gap = measure == "gap" || measure == "mark gap";
+  if (!is_gap || elements.size() != 2) {
     material.departing.insert(elements.begin(), elements.end());
     return;
   }
@@ -94,13 +109,35 @@ Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions&
   }
   if (comparison.finding == compare::Finding::kDeparts) {
     for (const compare::Reason& reason : comparison.reasons) {
-      AddDeparting(material, reason.elements);
+      AddDeparting(material, reason.measure, reason.elements);
     }
   }
   for (const compare::Feature& feature : comparison.features) {
-    if (feature.departs) AddDeparting(material, feature.elements);
+    if (feature.departs) AddDeparting(material, feature.measure, feature.elements);
   }
   return material;
+}
+
+std::vector<std::string> ElementsShown(const Material& material, const std::string& measure,
+                                       const std::vector<std::string>& named) {
+  const auto& reference = material.comparison.reference;
+  std::vector<std::string> shown;
+  for (const std::string& name : named) {
+    if (measure == "mark gap" && named.size() == 1 && IsMark(material, name)) {
+      const std::string letter = LetterBeforeMark(material, name);
+      if (!letter.empty()) shown.push_back(letter);
+    }
+    if (material.element_idx.contains(name)) {
+      shown.push_back(name);
+      continue;
+    }
+    for (const auto& element : reference.elements) {
+      const auto line = static_cast<std::size_t>(element.line_idx);
+      const bool on_line = line < reference.lines.size() && reference.lines[line].id == name;
+      if (on_line && element.kind == outline::ElementKind::kLetter) shown.push_back(element.id);
+    }
+  }
+  return shown;
 }
 
 Box BoxOf(const Material& material, const std::vector<std::string>& ids) {
@@ -155,6 +192,16 @@ void DrawElements(Canvas& canvas, const Material& material, const View& view, La
                   const std::set<std::string>& ids, const LineStyle& style) {
   for (const std::string& id : ids) AddElement(canvas, material, view, layer, id);
   canvas.Stroke(style);
+}
+
+void DrawMissingBoxes(Canvas& canvas, const Material& material, const View& view, bool halo) {
+  if (view.placement == nullptr) return;
+  for (const std::string& id : material.departing) {
+    const Box box = Grown(BoxOf(material, {id}), 0.03);
+    if (material.Found(id) != nullptr || !IsInView(view, box)) continue;
+    AddToPath(canvas, view, outline::Outline{{outline::Rectangle(box)}});
+  }
+  canvas.Stroke(DepartsStyle(1.0, halo));
 }
 
 void DrawGapMarks(Canvas& canvas, const Material& material, const View& view, bool halo) {

@@ -45,6 +45,12 @@ std::optional<Box> LetteringBox(const compare::Comparison& comparison);
 Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions& options,
                         const PhotoImage& photo, const Rect& body);
 
+/// The elements that a feature or reason is about: the letters of a line where it names a line, the
+/// last letter and the mark for the distance between them. Names that are unknown, and "frame",
+/// give none.
+std::vector<std::string> ElementsShown(const Material& material, const std::string& measure,
+                                       const std::vector<std::string>& named);
+
 /// Box of the reference and found outlines of these elements; empty where none is known.
 Box BoxOf(const Material& material, const std::vector<std::string>& ids);
 
@@ -76,6 +82,8 @@ void AddElement(Canvas& canvas, const Material& material, const View& view, Laye
                 const std::string& id);
 void DrawElements(Canvas& canvas, const Material& material, const View& view, Layer layer,
                   const std::set<std::string>& ids, const LineStyle& style);
+/// Strokes a box around each departing element that was not found.
+void DrawMissingBoxes(Canvas& canvas, const Material& material, const View& view, bool halo);
 /// Two upright bars at the edges of each departing gap, joined below.
 void DrawGapMarks(Canvas& canvas, const Material& material, const View& view, bool halo);
 /// Strokes the rule of the reference's frame, if any.

@@ -169,11 +169,11 @@ bool IsInView(const View& view, const Box& stamp_box) {
 }
 
 void DrawScaleBar(Canvas& canvas, const View& view, const Point& corner) {
-  constexpr double kTick = 3, kPad = 5, kHeight = 13, kMost = 160;
+  constexpr double kTick = 3, kPad = 5, kHeight = 13, kMostOfPanel = 0.3;
   const TextStyle style{.size = 7.5};
   double length = view.points_per_cap_height;
   std::string label = "1 cap height of the wordmark";
-  if (length > kMost) {
+  if (length > kMostOfPanel * view.panel.width) {
     length /= 10;
     label = "10 % of the cap height";
   }

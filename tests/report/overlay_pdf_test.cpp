@@ -306,7 +306,33 @@ TEST_F(OverlayPdfTest, WorksWithNothingFoundAndWithVeryMuch) {
   for (const auto& feature : crowded.comparison.features) {
     EXPECT_NE(text.find(feature.label), std::string::npos) << feature.label;
   }
-  EXPECT_NE(Text().find("more departing elements"), std::string::npos);
+  EXPECT_NE(Unspaced(Text()).find("moredepartingelements"), std::string::npos);
+}
+
+// A line in the wrong case, a letter that is another, a frame that is not there: no numbers.
+TEST_F(OverlayPdfTest, ShowsDeparturesThatHaveNoNumbers) {
+  Sample sample = MakeSample();
+  compare::Comparison& c = sample.comparison;
+  for (compare::Feature& feature : c.features) feature.departs = false;
+  c.measured.elements[1].found = false;
+  const auto reason = [](std::string measure, std::string element, std::string text) {
+    compare::Reason r;
+    r.measure = std::move(measure);
+    r.elements = {std::move(element)};
+    r.unit = "category";
+    r.text = std::move(text);
+    return r;
+  };
+  c.reasons = {reason("case", "origin", "The origin line is set in small letters."),
+               reason("letterform", "wordmark.1", "Another letter stands in the place of A."),
+               reason("frame", "frame", "There is no oval.")};
+  Draw(sample);
+  const std::string text = Text();
+  EXPECT_GE(Count(text, "Another letter stands in the place of A."), 2) << "page one and its plate";
+  EXPECT_EQ(Count(text, "\nA (wordmark.1)"), 1) << "the title of its plate";
+  EXPECT_GE(Count(text, "not found"), 1);
+  EXPECT_GE(Count(text, "departs"), 13) << "each letter of the origin line";
+  EXPECT_EQ(Count(text, "(k = 2); verified"), 0);
 }
 
 TEST_F(OverlayPdfTest, SurvivesPlacementsThatCannotBeDrawn) {

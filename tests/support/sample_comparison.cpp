@@ -202,21 +202,21 @@ void AddLetterFeatures(Comparison& c, Numbers& numbers) {
 
 void AddLineFeatures(Comparison& c, Numbers& numbers) {
   const bool departs = c.finding == Finding::kDeparts;
-  c.features.push_back(MakeFeature("mark gap", {"wordmark.7", "mark"}, "gap to the mark ®",
-                                   "cap heights", 0.120, 0.0042, departs ? 12.4 : 0.3, numbers));
+  c.features.push_back(MakeFeature("mark gap", {"mark"}, "gap to the mark ®", "cap heights", 0.120,
+                                   0.0042, departs ? 12.4 : 0.3, numbers));
   const Feature gap = c.features.back();
   c.measured.mark = {"®", true, {gap.value, gap.u}, {0.341, 0.002}, {0.668, 0.002}};
   c.features.push_back(MakeFeature("mark size", {"mark"}, "size of the mark ®", "cap heights",
                                    0.340, 0.003, 0.4, numbers));
   c.features.push_back(MakeFeature("mark rise", {"mark"}, "rise of the mark ®", "cap heights",
                                    0.660, 0.004, departs ? 2.4 : -0.4, numbers));
-  c.features.push_back(MakeFeature("line height ratio", {}, "height of the origin line", "ratio",
+  c.features.push_back(MakeFeature("line height", {"origin"}, "height of the origin line", "ratio",
                                    0.42, 0.0028, -0.8, numbers));
-  c.features.push_back(MakeFeature("tracking", {}, "tracking of the origin line", "cap heights",
-                                   0.001, 0.0021, 0.9, numbers));
+  c.features.push_back(MakeFeature("tracking", {"origin"}, "tracking of the origin line",
+                                   "cap heights", 0.001, 0.0021, 0.9, numbers));
   c.features.back().decidable = false;
-  c.features.push_back(
-      MakeFeature("slant", {}, "slant of the wordmark", "degrees", 0.02, 0.11, -0.5, numbers));
+  c.features.push_back(MakeFeature("slant", {"wordmark"}, "slant of the wordmark", "degrees", 0.02,
+                                   0.11, -0.5, numbers));
 }
 
 void AddReason(Comparison& c, std::string_view measure, std::string text, double effect) {
