@@ -169,12 +169,13 @@ Eigen::Matrix3d Camera::FittedHomography(const Box& lettering) const {
   // lettering, in coordinates scaled to about 1 on both sides.
   const double stamp_scale = 0.5 * std::max(lettering.width(), lettering.height());
   const double photo_scale = 0.5 * std::max(photo_size_.width, photo_size_.height);
-  constexpr int kColumns = 21;
-  constexpr int kRows = 7;
+  constexpr Eigen::Index kColumns = 21;
+  constexpr Eigen::Index kRows = 7;
   Eigen::Matrix<double, Eigen::Dynamic, 9> equations(2 * kColumns * kRows, 9);
-  for (int k = 0; k < kColumns * kRows; ++k) {
+  for (Eigen::Index k = 0; k < kColumns * kRows; ++k) {
+    const Eigen::Index row = k / kColumns;
     const double u = static_cast<double>(k % kColumns) / (kColumns - 1);
-    const double v = static_cast<double>(k / kColumns) / (kRows - 1);
+    const double v = static_cast<double>(row) / (kRows - 1);
     const Point stretched = lettering.min + Point(u * lettering.width(), v * lettering.height());
     const Point photo = Project(OnPanel(mm_ * (leather_from_stamp_ * (stretched - centre_))));
     const Point s = (stretched - centre_) / stamp_scale;

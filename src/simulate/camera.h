@@ -58,20 +58,20 @@ class Camera {
   Eigen::Matrix3d FlatHomography() const;
   Eigen::Matrix3d FittedHomography(const Box& lettering) const;
 
-  Point centre_;   ///< Stamp frame.
-  double mm_ = 1;  ///< Millimetres a cap height.
+  Point centre_;  ///< Stamp frame.
   Eigen::Matrix2d leather_from_stamp_;
   Eigen::Matrix2d stamp_from_leather_;
-  Stretch stretch_;
-  double bend_ = 0;  ///< 1/mm.
   Point bend_axis_{1, 0};
-  Eigen::Matrix3d camera_from_leather_;
-  double distance_ = 300;            ///< mm.
-  double focal_ = 1;                 ///< px.
   Point principal_ = Point::Zero();  ///< px.
-  cv::Size photo_size_;
+  Eigen::Matrix3d camera_from_leather_;
   Eigen::Matrix3d photo_from_stamp_;
   Eigen::Matrix3d stamp_from_photo_;  ///< Before the smooth stretch; flat panels only.
+  Stretch stretch_;
+  double mm_ = 1;          ///< Millimetres a cap height.
+  double bend_ = 0;        ///< 1/mm.
+  double distance_ = 300;  ///< mm.
+  double focal_ = 1;       ///< px.
+  cv::Size photo_size_;
 };
 
 }  // namespace debossier::simulate

@@ -136,6 +136,7 @@ std::vector<Shape> Shapes(const outline::Lettering& lettering) {
 
 Field SignedDistance(const std::vector<Shape>& shapes, const Grid& grid, double band) {
   std::vector<Box> boxes;
+  boxes.reserve(shapes.size());
   for (const Shape& shape : shapes) boxes.push_back(BoundsOf(shape));
 
   Field squared(grid.size, static_cast<float>(band * band));

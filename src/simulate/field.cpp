@@ -209,15 +209,17 @@ Cellular CellularNoise(cv::Size size, const CellularOptions& options, Random ran
   const auto sine = static_cast<float>(std::sin(options.angle));
   const auto shrink = static_cast<float>(1 / options.elongation);
   const auto warp = static_cast<float>(options.warp);
+  const int middle_row = size.height / 2;
+  const int middle_column = size.width / 2;
   const float middle = static_cast<float>(side) * 0.5f;
   const float limit = static_cast<float>(side) - 1.001f;
 
   Cellular cells{Field(size), Field(size), Field(size)};
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
     for (int j = range.start; j < range.end; ++j) {
-      const float y = static_cast<float>(j - size.height / 2) * scale;
+      const float y = static_cast<float>(j - middle_row) * scale;
       for (int i = 0; i < size.width; ++i) {
-        const float x = static_cast<float>(i - size.width / 2) * scale;
+        const float x = static_cast<float>(i - middle_column) * scale;
         const float u = middle + (cosine * x + sine * y) * shrink + warp * warp_x(j, i);
         const float v = middle + cosine * y - sine * x + warp * warp_y(j, i);
         NearestTwo(points, side, std::clamp(u, 1.0f, limit - 0.001f),

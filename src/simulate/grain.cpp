@@ -125,7 +125,7 @@ Field IntegratedNormals(const cv::Mat& bgr) {
   cv::Mat1f slope_y(bgr.size());
   for (int j = 0; j < bgr.rows; ++j) {
     for (int i = 0; i < bgr.cols; ++i) {
-      const cv::Vec3b pixel = bgr.at<cv::Vec3b>(j, i);
+      const cv::Vec3b& pixel = bgr.at<cv::Vec3b>(j, i);
       const float z = std::max(0.2f, static_cast<float>(pixel[0]) / 127.5f - 1);
       slope_x(j, i) = -(static_cast<float>(pixel[2]) / 127.5f - 1) / z;
       slope_y(j, i) = (static_cast<float>(pixel[1]) / 127.5f - 1) / z;
@@ -159,7 +159,7 @@ Field Brightness(const cv::Mat& bgr) {
   Field brightness(bgr.size());
   for (int j = 0; j < bgr.rows; ++j) {
     for (int i = 0; i < bgr.cols; ++i) {
-      const cv::Vec3b p = bgr.at<cv::Vec3b>(j, i);
+      const cv::Vec3b& p = bgr.at<cv::Vec3b>(j, i);
       brightness(j, i) = static_cast<float>(p[0] + 2 * p[1] + p[2]);
     }
   }

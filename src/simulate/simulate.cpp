@@ -246,7 +246,7 @@ Result<SimulateOptions> DrawOptions(Level level, std::uint64_t seed, const Choic
   return options;
 }
 
-Result<Simulated> Simulate(const outline::Lettering& die, const SimulateOptions& options) {
+Result<Simulated> Simulate(const outline::Lettering& die, const SimulateOptions& options) try {
   if (const auto checked = options.Check(); !checked) return PassOn(checked);
   const Box bounds = outline::Bounds(die);
   if (bounds.empty() || bounds.width() > 200 || bounds.height() > 200) {
@@ -273,6 +273,9 @@ Result<Simulated> Simulate(const outline::Lettering& die, const SimulateOptions&
   const float exposure = AutomaticExposure(light) * stops;
   return Simulated{Develop(light, exposure, options.amounts, random.Fork(kNoiseStream)),
                    TruthOf(die, options, camera, pressed->mean_gain_mm)};
+} catch (const cv::Exception&) {
+  return Refuse(ErrorCode::kOverLimit, "simulate", "", "there is not enough memory for the picture",
+                "use a smaller cap height or margin");
 }
 
 Result<std::string> EncodeSimulated(const Simulated& simulated) {

@@ -1,7 +1,8 @@
 // Simulated photographs of stamped lettering, with known truth.
 //
 // A die is pressed into leather, takes foil, wears, and is photographed. The same options give
-// the same bytes. Nothing here knows how the lettering is measured.
+// the same bytes, whatever the number of threads; between processors the last bit of the C
+// library's mathematics may differ. Nothing here knows how the lettering is measured.
 // Frames: stamp (cap heights, y up), photo (pixels, y down).
 // Not for: evidence about real goods; every file that is written says that it is simulated.
 #pragma once

@@ -27,7 +27,7 @@ struct Arguments {
   std::string other_font;
   std::vector<std::string> lines{"MARWIGGE", "MADE IN FRANCE"};
   double line_size = 0.5;
-  double line_step = 1.1;
+  double line_step = 0;
   double tracking = 0.05;
   std::string mark;
   double mark_size = 0.32;
@@ -62,6 +62,12 @@ bool IsFolder(const std::string& path) {
   return std::filesystem::is_directory(path, ignored);
 }
 
+/// From one baseline to the next: a frame round the second line needs room.
+double LineStep(const Arguments& a) {
+  if (a.line_step > 0) return a.line_step;
+  return a.frame == "ellipse" ? 1.75 : a.frame == "rectangle" ? 1.3 : 1.1;
+}
+
 std::vector<typeset::LineSpec> LineSpecs(const Arguments& a,
                                          const std::vector<std::string>& texts) {
   std::vector<typeset::LineSpec> specs;
@@ -71,7 +77,7 @@ std::vector<typeset::LineSpec> LineSpecs(const Arguments& a,
     spec.text = texts[k];
     spec.height = k == 0 ? 1 : a.line_size;
     spec.tracking = a.tracking;
-    spec.baseline = -a.line_step * static_cast<double>(k);
+    spec.baseline = -LineStep(a) * static_cast<double>(k);
     specs.push_back(spec);
   }
   return specs;
@@ -267,7 +273,9 @@ void AddDieOptions(CLI::App& app, Arguments& a) {
   app.add_option("--line", a.lines, "text of a line; repeat for more; the first is the wordmark");
   app.add_option("--line-size", a.line_size, "cap height of the lines after the first")
       ->check(CLI::Range(0.05, 5.0));
-  app.add_option("--line-step", a.line_step, "from one baseline to the next, cap heights")
+  app.add_option(
+         "--line-step", a.line_step,
+         "from one baseline to the next, cap heights; 1.1, or more with a frame, if not given")
       ->check(CLI::Range(0.1, 20.0));
   app.add_option("--tracking", a.tracking, "space added after each letter, cap heights of the line")
       ->check(CLI::Range(-0.5, 2.0));
