@@ -101,11 +101,13 @@ void StartAtFirstInk(std::vector<PlacedGlyph>& placed) {
 
 Result<std::vector<PlacedGlyph>> Font::SetLine(const std::string& text, double tracking) const {
   const std::vector<std::string> characters = outline::Characters(text);
-  if (characters.size() > kMaxCharacters || !std::isfinite(tracking)) {
-    return Refuse(
-        ErrorCode::kUsage, "typeset", impl_->where,
-        characters.size() > kMaxCharacters ? "the line is too long" : "tracking is not a number",
-        fmt::format("give at most {} characters and a finite tracking", kMaxCharacters));
+  if (characters.size() > kMaxCharacters) {
+    return Refuse(ErrorCode::kUsage, "typeset", impl_->where, "the line is too long",
+                  "give at most 1000 characters");
+  }
+  if (!std::isfinite(tracking)) {
+    return Refuse(ErrorCode::kUsage, "typeset", impl_->where, "the tracking is not a number",
+                  "give it in cap heights");
   }
   const double cap_height =
       impl_->cap_height > 0 ? impl_->cap_height : os2_cap_height() * impl_->units_per_em;
