@@ -64,25 +64,41 @@ Result<std::string> LoadFile(const std::filesystem::path& path, std::uint64_t ma
 }
 
 namespace {
+
 std::atomic<unsigned> aside_counter{0};  // so that two threads never share a temporary file
+
+Unexpected NotWritable(const std::filesystem::path& path, int error, std::string_view stage) {
+  return Refuse(ErrorCode::kOutputNotWritable, std::string(stage), path.string(),
+                fmt::format("cannot be written: {}", Reason(error)),
+                "name a folder that exists, that you may write to and that has room");
+}
+
+Unexpected Exists(const std::filesystem::path& path, std::string_view stage) {
+  return Refuse(ErrorCode::kOutputExists, std::string(stage), path.string(), "exists already",
+                "remove it, name another output or allow replacing with --replace");
+}
+
 }  // namespace
+
+Result<std::monostate> CheckWritable(const std::filesystem::path& path, IfExists if_exists,
+                                     std::string_view stage) {
+  struct stat info {};
+  if (::lstat(path.c_str(), &info) == 0) {
+    if (if_exists == IfExists::kRefuse) return Exists(path, stage);
+    if (S_ISDIR(info.st_mode)) return NotWritable(path, EISDIR, stage);
+  }
+  const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
+  if (::access(folder.c_str(), W_OK | X_OK) != 0) return NotWritable(path, errno, stage);
+  return std::monostate{};
+}
 
 Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::string_view bytes,
                                       IfExists if_exists, std::string_view stage) {
   const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
   const std::filesystem::path aside =
       folder / fmt::format(".{}.{}.part", ::getpid(), aside_counter++);
-  const auto not_writable = [&](int error) {
-    return Refuse(ErrorCode::kOutputNotWritable, std::string(stage), path.string(),
-                  fmt::format("cannot be written: {}", Reason(error)),
-                  "name a folder that exists, that you may write to and that has room");
-  };
-  const auto exists = [&] {
-    return Refuse(ErrorCode::kOutputExists, std::string(stage), path.string(), "exists already",
-                  "remove it, name another output or allow replacing with --replace");
-  };
-  struct stat info {};
-  if (if_exists == IfExists::kRefuse && ::lstat(path.c_str(), &info) == 0) return exists();
+  if (auto free = CheckWritable(path, if_exists, stage); !free) return free;
+  const auto not_writable = [&](int error) { return NotWritable(path, error, stage); };
   {
     const Descriptor file(::open(aside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644));
     if (file.fd < 0) return not_writable(errno);
@@ -110,7 +126,7 @@ Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::st
   const int error = errno;
   if (keep || status != 0) ::unlink(aside.c_str());
   if (status != 0) {
-    if (error == EEXIST) return exists();
+    if (error == EEXIST) return Exists(path, stage);
     return not_writable(error);
   }
   return std::monostate{};

@@ -26,6 +26,11 @@ enum class IfExists { kRefuse, kReplace };
 Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::string_view bytes,
                                       IfExists if_exists, std::string_view stage);
 
+/// Checks early what WriteFileWhole would refuse: that `path` is free (or may be replaced) and that
+/// its folder can be written.
+Result<std::monostate> CheckWritable(const std::filesystem::path& path, IfExists if_exists,
+                                     std::string_view stage);
+
 /// SHA-256 (FIPS 180-4) of `bytes` in lower-case hexadecimal.
 std::string Sha256Hex(std::string_view bytes);
 

@@ -70,6 +70,11 @@ void EchoOptions(const CompareOptions& options, Comparison& c) {
   c.options = {{"false-flag-rate", fmt::format("{:g}", options.false_flag_rate)},
                {"undecidable-limit", fmt::format("{:g}", options.undecidable_limit)},
                {"free-aspect", options.free_aspect ? "yes" : "no"}};
+  const cv::Rect& crop = options.place.crop;
+  if (!crop.empty()) {
+    c.options.emplace_back(
+        "crop", fmt::format("{},{},{},{}", crop.x, crop.y, crop.width, crop.height));
+  }
 }
 
 double Score(const JointTest& joint, bool category) {

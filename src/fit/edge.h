@@ -51,6 +51,7 @@ class EdgeReader {
   double CoverageAt(const Point& stamp, double outside) const;
 
   const Placement& placement() const { return placement_; }
+  const cv::Mat& alpha() const { return alpha_; }
 
  private:
   const cv::Mat& alpha_;

@@ -1,45 +1,85 @@
 #include "fit/find_element.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace debossier::fit {
 
-double EdgeContrast(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
-                    const outline::Affine& move) {
-  constexpr double kStandOff = 0.03;
-  double sum = 0;
-  double length = 0;
-  for (const auto& e : edges) {
-    const Point p = move * e.point;
-    sum += e.length * (reader.CoverageAt(p - kStandOff * e.normal, 0) -
-                       reader.CoverageAt(p + kStandOff * e.normal, 1));
-    length += e.length;
-  }
-  return length > 0 ? sum / length : -1;
+namespace {
+
+/// Bilinear value of a CV_32F map; `outside` beyond its border.
+inline float ValueAt(const cv::Mat& map, double x, double y, float outside) {
+  if (!(x >= 0 && y >= 0 && x < map.cols - 1 && y < map.rows - 1)) return outside;
+  const int x0 = static_cast<int>(x);
+  const int y0 = static_cast<int>(y);
+  const float fx = static_cast<float>(x - x0);
+  const float fy = static_cast<float>(y - y0);
+  const float* top = map.ptr<float>(y0) + x0;
+  const float* bottom = map.ptr<float>(y0 + 1) + x0;
+  const float a = top[0] + fx * (top[1] - top[0]);
+  const float b = bottom[0] + fx * (bottom[1] - bottom[0]);
+  return a + fy * (b - a);
 }
+
+/// The outline's inner and outer neighbours in map pixels, for one scale, unmoved.
+struct Neighbours {
+  std::vector<Point> inner;
+  std::vector<Point> outer;
+  std::vector<float> weight;
+};
+
+Neighbours NeighboursOf(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
+                        const Point& centre, double scale) {
+  constexpr double kStandOff = 0.03;
+  Neighbours n;
+  const Placement& placement = reader.placement();
+  double total = 0;
+  for (const auto& e : edges) total += e.length;
+  for (const auto& e : edges) {
+    const Point p = centre + scale * (e.point - centre);
+    n.inner.push_back(placement.ToPhoto(p - kStandOff * e.normal));
+    n.outer.push_back(placement.ToPhoto(p + kStandOff * e.normal));
+    n.weight.push_back(static_cast<float>(e.length / total));
+  }
+  return n;
+}
+
+double ContrastAt(const cv::Mat& alpha, const Neighbours& n, const Point& shift_px) {
+  float sum = 0;
+  for (std::size_t i = 0; i < n.weight.size(); ++i) {
+    const Point a = n.inner[i] + shift_px;
+    const Point b = n.outer[i] + shift_px;
+    sum += n.weight[i] * (ValueAt(alpha, a.x(), a.y(), 0) - ValueAt(alpha, b.x(), b.y(), 1));
+  }
+  return sum;
+}
+
+}  // namespace
 
 FoundElement FindElement(const EdgeReader& reader, const outline::Outline& element,
                          const FindOptions& options) {
-  const auto edges = ModelEdges(element, 0.06);
+  const auto edges = ModelEdges(element, 0.08);
   const Point centre = outline::Bounds(element).centre();
+  // Within reach the placement is as good as affine.
+  const Eigen::Matrix2d px_per_cap = reader.placement().JacobianAt(centre);
   FoundElement best;
   double best_value = -10;
   for (int k = 0; k < options.scales; ++k) {
     const double share = options.scales > 1 ? static_cast<double>(k) / (options.scales - 1) : 0.5;
     const double scale =
         options.least_scale * std::pow(options.most_scale / options.least_scale, share);
-    outline::Affine move;
-    move.linear = Eigen::Matrix2d::Identity() * scale;
+    const Neighbours neighbours = NeighboursOf(reader, edges, centre, scale);
+    const auto try_at = [&](double dx, double dy) {
+      const double score = ContrastAt(reader.alpha(), neighbours, px_per_cap * Point(dx, dy));
+      const double value = score - 0.12 * (dx * dx + dy * dy) - 0.1 * std::abs(std::log(scale));
+      if (value <= best_value) return;
+      best_value = value;
+      best.score = score;
+      best.start << dx, dy, std::log(scale), std::log(scale), 0, 0;
+    };
     for (double dy = -options.reach_y; dy <= options.reach_y + 1e-9; dy += options.step) {
       for (double dx = -options.reach_x; dx <= options.reach_x + 1e-9; dx += options.step) {
-        move.offset = centre + Point(dx, dy) - scale * centre;
-        const double score = EdgeContrast(reader, edges, move);
-        const double value = score - 0.12 * (dx * dx + dy * dy) - 0.1 * std::abs(std::log(scale));
-        if (value > best_value) {
-          best_value = value;
-          best.score = score;
-          best.start << dx, dy, std::log(scale), std::log(scale), 0, 0;
-        }
+        try_at(dx, dy);
       }
     }
   }

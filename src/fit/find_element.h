@@ -13,7 +13,7 @@ namespace debossier::fit {
 struct FindOptions {
   double reach_x = 0.7;  ///< Cap heights to either side.
   double reach_y = 0.3;
-  double step = 0.03;
+  double step = 0.04;
   double least_scale = 1.0;  ///< Scales tried: least to most, in equal ratios.
   double most_scale = 1.0;
   int scales = 1;
@@ -23,10 +23,6 @@ struct FoundElement {
   double score = -1;  ///< Mean coverage inside minus outside, about 1 for a perfect match.
   ElementVector start = ElementVector::Zero();
 };
-
-/// Contrast across the outline moved by `move` (mean coverage inside minus outside).
-double EdgeContrast(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
-                    const outline::Affine& move);
 
 /// The best place within reach; a weak pull towards the expected place breaks ties.
 FoundElement FindElement(const EdgeReader& reader, const outline::Outline& element,

@@ -195,18 +195,27 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
   return quality(after) > quality(before) + 0.03 ? after : before;
 }
 
-void FitElements(const outline::Lettering& lettering, const PlaceOptions& options,
-                 Attempt& attempt) {
+/// Fits every element; a second pass starts from where the first found them, so that the search
+/// runs once.
+void FitElements(const outline::Lettering& lettering, const PlaceOptions& options, bool search,
+                 double step, Attempt& attempt) {
   PlaceReport& r = attempt.report;
   const EdgeReader reader(r.coverage.alpha, r.map_from_stamp);
   ElementOptions element = options.element;
   element.map_px_per_cap = attempt.cap_px;
-  r.elements.clear();
-  for (const auto& e : lettering.elements) {
-    ElementFit fit = FitElement(reader, e.outline, ElementVector::Zero(), element);
-    if (LooksMisplaced(fit, e.kind)) fit = FitAfterSearch(reader, e, element, std::move(fit));
-    r.elements.push_back(std::move(fit));
+  element.step = step;
+  std::vector<ElementFit> fits;
+  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
+    const auto& e = lettering.elements[i];
+    const bool known = i < r.elements.size() && r.elements[i].found;
+    const ElementVector start = known ? r.elements[i].value : ElementVector(ElementVector::Zero());
+    ElementFit fit = FitElement(reader, e.outline, start, element);
+    if (search && LooksMisplaced(fit, e.kind)) {
+      fit = FitAfterSearch(reader, e, element, std::move(fit));
+    }
+    fits.push_back(std::move(fit));
   }
+  r.elements = std::move(fits);
 }
 
 /// Share of the best line's letters that sit well: near their place, of about their size, with
@@ -253,11 +262,11 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   }
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
-  for (int round = 0; round < 2; ++round) {
-    FitElements(lettering, options, attempt);
-    CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
-  }
-  FitElements(lettering, options, attempt);
+  FitElements(lettering, options, true, 0.04, attempt);
+  CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
+  FitElements(lettering, options, false, 0.04, attempt);
+  CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
+  FitElements(lettering, options, false, options.element.step, attempt);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);
   attempt.report.photo_from_stamp =
@@ -309,7 +318,19 @@ std::vector<RoughPlacement> RoughPlacements(const cv::Mat& bgr,
 
 Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering& lettering,
                                    const PlaceOptions& options) {
-  const auto rough = RoughPlacements(bgr, lettering);
+  const cv::Rect all(0, 0, bgr.cols, bgr.rows);
+  const cv::Rect crop = options.crop.empty() ? all : options.crop & all;
+  if (crop.width < 16 || crop.height < 16) {
+    return Refuse(ErrorCode::kUsage, "fit", "", "the crop lies outside the photo",
+                  fmt::format("give x,y,width,height within {} x {} pixels", bgr.cols, bgr.rows));
+  }
+  auto rough = RoughPlacements(bgr(crop), lettering);
+  Eigen::Matrix3d from_crop = Eigen::Matrix3d::Identity();
+  from_crop(0, 2) = crop.x;
+  from_crop(1, 2) = crop.y;
+  for (auto& r : rough) {
+    r.photo_from_stamp.photo_from_stamp = from_crop * r.photo_from_stamp.photo_from_stamp;
+  }
   if (rough.empty()) {
     return Refuse(
         ErrorCode::kNoStamp, "fit", "", "no stamped lettering like the set's was seen",

@@ -25,6 +25,7 @@ struct PlaceOptions {
   double max_map_px_per_cap = 150;  ///< Larger photos are reduced to this for the fit.
   double min_edges_found = 0.5;     ///< Refuse where less of the outline finds an edge.
   double min_letters_well = 0.5;    ///< Refuse where fewer letters of every line sit well.
+  cv::Rect crop;                    ///< Search only here (photo pixels); empty: the whole photo.
   WholeOptions whole;
   ElementOptions element;
 };

@@ -111,7 +111,10 @@ void DrawCallouts(Canvas& canvas, const Material& material, const View& view) {
   std::vector<Point> taken;
   const int count = std::min<int>(kMaxReasons, static_cast<int>(c.reasons.size()));
   for (int i = 0; i < count; ++i) {
-    const Box box = BoxOf(material, ShownBy(material, c.reasons[i]));
+    Box box = BoxOf(material, ShownBy(material, c.reasons[i]));
+    if (c.reasons[i].measure.starts_with("frame")) {
+      box.Add(outline::Bounds(outline::FrameOutline(c.reference.frame)));
+    }
     if (box.empty()) continue;
     Point at = view.FromStamp({box.centre().x(), box.max.y()}) - Point(0, 13);
     at.x() = std::clamp(at.x(), view.panel.x + 9, view.panel.right() - 9);

@@ -1,0 +1,107 @@
+#include <fmt/format.h>
+
+#include <memory>
+
+#include "base/files.h"
+#include "cli/commands.h"
+#include "image/photo.h"
+#include "measure/measure_photo.h"
+#include "measure/measure_text.h"
+#include "report/measurement_json.h"
+#include "trace/consensus.h"
+
+namespace debossier::cli {
+
+namespace {
+
+struct MeasureJob {
+  LetteringOptions lettering;
+  std::string photo;
+  std::string json;
+  bool replace = false;
+  bool free_aspect = false;
+};
+
+std::string Table(const outline::Lettering& lettering, const measure::Measurements& m) {
+  std::string out = fmt::format(
+      "Lengths in cap heights of the wordmark; U is the expanded uncertainty (k = 2).\n"
+      "Cap height {:.1f} px, blur {:.1f} px, baseline turned {:.1f} degrees.\n",
+      m.quality.cap_height_px, m.quality.blur_px, m.quality.turn_deg);
+  for (std::size_t l = 0; l < m.lines.size(); ++l) {
+    const auto& line = m.lines[l];
+    out += fmt::format("line {} \"{}\": {}, height {:.4f} (U {:.4f})\n", line.id,
+                       lettering.lines[l].text, measure::Name(line.line_case),
+                       line.height_ratio.value, 2 * line.height_ratio.u);
+  }
+  for (const auto& e : m.elements) {
+    if (!e.found) {
+      out += fmt::format("{} {}: not found\n", e.id, e.character);
+      continue;
+    }
+    out +=
+        fmt::format("{} {}: {}, height {:.4f} (U {:.4f}), width {:.4f} (U {:.4f}), stroke {:.4f}\n",
+                    e.id, e.character, measure::Name(e.letter_case), e.height_ratio.value,
+                    2 * e.height_ratio.u, e.width.value, 2 * e.width.u, e.stroke.value);
+  }
+  for (const auto& g : m.gaps) {
+    out += fmt::format("gap {} to {}: {:.4f} (U {:.4f})\n", g.left, g.right, g.value.value,
+                       2 * g.value.u);
+  }
+  if (m.mark.found) {
+    out += fmt::format("mark {}: gap {:.4f} (U {:.4f}), height {:.4f} (U {:.4f}), foot {:.4f}\n",
+                       m.mark.kind, m.mark.gap.value, 2 * m.mark.gap.u, m.mark.size.value,
+                       2 * m.mark.size.u, m.mark.rise.value);
+  }
+  if (m.frame.kind != outline::FrameKind::kNone) {
+    out +=
+        fmt::format("frame: half width {:.4f}, half height {:.4f}, rule {:.4f}\n",
+                    m.frame.half_width.value, m.frame.half_height.value, m.frame.line_weight.value);
+  }
+  for (const auto& a : m.quality.advice) out += "Advice: " + a + "\n";
+  return out;
+}
+
+Result<std::string> RunMeasure(const MeasureJob& job) {
+  auto spec = job.lettering.Spec();
+  if (!spec) return PassOn(spec);
+  const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
+  if (!job.json.empty()) {
+    if (auto checked = CheckWritable(job.json, if_exists, "cli"); !checked) return PassOn(checked);
+  }
+  auto photo = image::LoadPhoto(job.photo);
+  if (!photo) return PassOn(photo);
+  trace::ConsensusOptions options;
+  options.rounds = 2;
+  options.place.free_aspect = job.free_aspect;
+  auto traced = trace::BuildConsensus({{job.photo, photo->bgr}}, *spec, options);
+  if (!traced) return PassOn(traced);
+  auto measured = measure::MeasurePhoto(traced->lettering, traced->items.front());
+  measure::AddEdgeUncertainty(
+      measure::EdgeUncertainty(traced->items.front(), measured.quality.blur_px), measured);
+  if (!job.json.empty()) {
+    compare::Comparison c;
+    c.photo = {photo->file, photo->sha256, photo->bgr.cols, photo->bgr.rows};
+    c.reference = traced->lettering;
+    c.measured = measured;
+    auto written = WriteFileWhole(job.json, report::MeasurementJson(c), if_exists, "cli");
+    if (!written) return PassOn(written);
+  }
+  return Table(traced->lettering, measured);
+}
+
+}  // namespace
+
+void AddMeasure(CLI::App& app, Job& job) {
+  auto* command = app.add_subcommand(
+      "measure", "Measure one photo from its text alone, without a reference set");
+  auto state = std::make_shared<MeasureJob>();
+  command->add_option("--photo", state->photo, "The photo (JPEG, PNG, TIFF or WebP)")->required();
+  state->lettering.AddTo(*command);
+  command->add_option("--json", state->json, "Write the measurements for other programs here");
+  command->add_flag("--replace", state->replace, "Replace an output that exists");
+  command->add_flag("--free-aspect", state->free_aspect,
+                    "The photo's scale of x and y cannot be trusted");
+  command->callback([&job, state] { job = [state] { return RunMeasure(*state); }; });
+}
+
+}  // namespace debossier::cli

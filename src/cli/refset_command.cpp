@@ -1,0 +1,206 @@
+#include <fmt/format.h>
+
+#include <cstdlib>
+#include <memory>
+
+#include "cli/commands.h"
+#include "image/photo.h"
+#include "refset/create.h"
+#include "typeset/font.h"
+
+namespace debossier::cli {
+
+namespace {
+
+struct CreateJob {
+  LetteringOptions lettering;
+  std::vector<std::string> photos;
+  std::string font;
+  std::string origin_font;
+  double origin_height = 0.4;
+  double origin_below = 0.8;
+  double tracking = 0;
+  typeset::MarkSpec mark;
+  refset::CreateOptions options;
+  bool free_aspect = false;
+};
+
+std::string Environment(const char* name) {
+  const char* value = std::getenv(name);
+  return value == nullptr ? std::string() : std::string(value);
+}
+
+Result<refset::Created> FromPhotos(const CreateJob& job) {
+  auto spec = job.lettering.Spec();
+  if (!spec) return PassOn(spec);
+  std::vector<image::Photo> photos;
+  for (const auto& path : job.photos) {
+    auto photo = image::LoadPhoto(path);
+    if (!photo) return PassOn(photo);
+    photo->file = std::filesystem::path(path).filename().string();
+    photos.push_back(std::move(*photo));
+  }
+  auto created = refset::CreateFromPhotos(photos, *spec, job.options);
+  if (!created) {
+    // The name inside the library is the file's; people know the path they gave.
+    Error error = created.error();
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+      if (error.where == photos[i].file) error.where = job.photos[i];
+    }
+    return Unexpected(std::move(error));
+  }
+  return created;
+}
+
+Result<refset::Created> FromFont(const CreateJob& job) {
+  auto spec = job.lettering.Spec();
+  if (!spec) return PassOn(spec);
+  auto font = typeset::Font::Load(job.font);
+  if (!font) return PassOn(font);
+  Result<typeset::Font> origin = Refuse(ErrorCode::kInternal, "cli", "", "", "");
+  if (!job.origin_font.empty()) {
+    origin = typeset::Font::Load(job.origin_font);
+    if (!origin) return PassOn(origin);
+  }
+  std::vector<typeset::LineSpec> lines;
+  double baseline = 0;
+  for (std::size_t i = 0; i < spec->lines.size(); ++i) {
+    typeset::LineSpec line;
+    line.id = spec->lines[i].id;
+    line.text = spec->lines[i].text;
+    line.tracking = job.tracking;
+    if (i > 0) {
+      line.height = job.origin_height;
+      baseline -= job.origin_below;
+    }
+    line.baseline = baseline;
+    lines.push_back(line);
+  }
+  typeset::MarkSpec mark = job.mark;
+  mark.character = spec->mark;
+  return refset::CreateFromFont(*font, origin ? &*origin : nullptr, lines, mark, {}, job.options);
+}
+
+Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
+  if (job.photos.empty() == job.font.empty()) {
+    return Refuse(ErrorCode::kUsage, "cli", "", "give either photos or a font",
+                  "--photo FILE for each verified item, or --font FILE");
+  }
+  if (!refset::IsValidId(job.options.id)) {
+    return Refuse(ErrorCode::kUsage, "cli", job.options.id, "cannot be the id of a reference set",
+                  "use 1 to 64 letters a-z, figures, '-' and '_'");
+  }
+  std::error_code ignored;
+  if (std::filesystem::exists(shared.Library().refsets() / job.options.id, ignored)) {
+    return Refuse(ErrorCode::kOutputExists, "cli",
+                  (shared.Library().refsets() / job.options.id).string(), "exists already",
+                  "choose another id");
+  }
+  job.options.consensus.place.free_aspect = job.free_aspect;
+  if (job.options.labels.entered_by.empty()) {
+    job.options.labels.entered_by = Environment("DEBOSSIER_CURATOR");
+  }
+  auto created = job.photos.empty() ? FromFont(job) : FromPhotos(job);
+  if (!created) return PassOn(created);
+  auto written = refset::WriteNewSet(shared.Library(), created->set);
+  if (!written) return PassOn(written);
+  std::string out = fmt::format(
+      "Reference set {} revision {}: {} elements from {}.\n", created->set.id,
+      created->set.revision, created->set.lettering.elements.size(),
+      job.photos.empty()
+          ? created->set.source
+          : fmt::format("{} photo{}", job.photos.size(), job.photos.size() == 1 ? "" : "s"));
+  for (const auto& w : created->warnings) out += "Note: " + w.message + "\n";
+  return out;
+}
+
+Result<std::string> RunList(const Shared& shared) {
+  auto ids = refset::ListSets(shared.Library());
+  if (!ids) return PassOn(ids);
+  std::string out;
+  for (const auto& id : *ids) {
+    auto set = refset::LoadSet(shared.Library(), id);
+    if (!set) {
+      out += fmt::format("{}\tnot readable: {}\n", id, set.error().ToString());
+      continue;
+    }
+    out += fmt::format("{}\trevision {}\t{} items\t{}\t{}{}\n", id, set->revision,
+                       set->items.size(), set->labels.maker, set->labels.period,
+                       set->simulated ? "\t(invented, simulated)" : "");
+  }
+  return out;
+}
+
+Result<std::string> RunShow(const std::string& id, const Shared& shared) {
+  auto set = refset::LoadSet(shared.Library(), id);
+  if (!set) return PassOn(set);
+  std::string out = fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\n", set->id,
+                                set->revision, set->labels.maker, set->labels.period, set->source);
+  for (const auto& l : set->lettering.lines) {
+    out += fmt::format("line {}: \"{}\", cap height {:.3f}, x-height {:.3f}\n", l.id, l.text,
+                       l.cap_height, l.x_height);
+  }
+  for (const auto& i : set->items) {
+    out += fmt::format("item {}: {} (sha256 {}), basis: {}\n", i.id, i.photo_file, i.photo_sha256,
+                       i.basis.empty() ? "not given" : i.basis);
+  }
+  return out;
+}
+
+void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
+  auto* command = refset.add_subcommand(
+      "create", "Build a reference set from photos of verified items, or from a font");
+  auto state = std::make_shared<CreateJob>();
+  command->add_option("--id", state->options.id, "Id of the new set: a-z, 0-9, '-' and '_'")
+      ->required();
+  state->lettering.AddTo(*command);
+  command->add_option("--photo", state->photos, "Photo of a verified item; repeat for each")
+      ->take_all();
+  command->add_option("--font", state->font, "Font file instead of photos");
+  command->add_option("--origin-font", state->origin_font,
+                      "Font of the lines after the first (default: the same)");
+  command->add_option("--origin-height", state->origin_height,
+                      "With a font: height of those lines in cap heights of the wordmark (0.4)");
+  command->add_option("--origin-below", state->origin_below,
+                      "With a font: distance from baseline to baseline in cap heights (0.8)");
+  command->add_option("--tracking", state->tracking,
+                      "With a font: space added after each letter, in cap heights (0)");
+  command->add_option("--mark-size", state->mark.size, "With a font: height of the mark (0.35)");
+  command->add_option("--mark-gap", state->mark.gap,
+                      "With a font: from the last letter to the mark (0.15)");
+  command->add_option("--mark-rise", state->mark.rise,
+                      "With a font: foot of the mark over the baseline (0.65)");
+  command->add_option("--maker", state->options.labels.maker, "Label: the maker, any script");
+  command->add_option("--period", state->options.labels.period, "Label: the period");
+  command->add_option("--notes", state->options.labels.notes, "Notes for the curator");
+  command
+      ->add_option("--basis", state->options.bases,
+                   "Basis of verification: one for all photos, or one a photo")
+      ->take_all();
+  command->add_option("--by", state->options.labels.entered_by,
+                      "Who enters the set (or the variable DEBOSSIER_CURATOR)");
+  command->add_option("--on", state->options.labels.entered_on,
+                      "Date of entry, for example 2026-05-01");
+  command->add_flag("--simulated", state->options.simulated,
+                    "Mark the set as invented: simulated photos, no real maker");
+  command->add_flag("--free-aspect", state->free_aspect,
+                    "The photos' scale of x and y cannot be trusted (squeezed scans)");
+  command->callback(
+      [&job, &shared, state] { job = [&shared, state] { return RunCreate(*state, shared); }; });
+}
+
+}  // namespace
+
+void AddRefset(CLI::App& app, const Shared& shared, Job& job) {
+  auto* refset = app.add_subcommand("refset", "Build and look at reference sets");
+  refset->require_subcommand(1);
+  AddCreate(*refset, shared, job);
+  auto* list = refset->add_subcommand("list", "List the library's reference sets");
+  list->callback([&job, &shared] { job = [&shared] { return RunList(shared); }; });
+  auto* show = refset->add_subcommand("show", "Show one reference set");
+  auto id = std::make_shared<std::string>();
+  show->add_option("set", *id, "Id of the reference set")->required();
+  show->callback([&job, &shared, id] { job = [&shared, id] { return RunShow(*id, shared); }; });
+}
+
+}  // namespace debossier::cli
