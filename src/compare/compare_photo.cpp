@@ -72,8 +72,24 @@ void EchoOptions(const CompareOptions& options, Comparison& c) {
                {"free-aspect", options.free_aspect ? "yes" : "no"}};
   const cv::Rect& crop = options.place.crop;
   if (!crop.empty()) {
-    c.options.emplace_back(
-        "crop", fmt::format("{},{},{},{}", crop.x, crop.y, crop.width, crop.height));
+    c.options.emplace_back("crop",
+                           fmt::format("{},{},{},{}", crop.x, crop.y, crop.width, crop.height));
+  }
+}
+
+/// What strays too, one of each measure not named yet: it supports the finding and shows the client
+/// where to look, though it would not carry the finding alone.
+void AddStraying(const refset::RefSet& set, Comparison& c) {
+  std::set<std::string> named;
+  for (const auto& r : c.reasons) named.insert(r.measure);
+  std::vector<const Feature*> straying;
+  for (const auto& f : c.features) {
+    if (f.p < 0.01) straying.push_back(&f);
+  }
+  std::stable_sort(straying.begin(), straying.end(),
+                   [](const Feature* a, const Feature* b) { return a->p < b->p; });
+  for (const Feature* f : straying) {
+    if (named.insert(f->measure).second) c.reasons.push_back(ReasonOf(*f, set));
   }
 }
 
@@ -104,18 +120,8 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
         "verified items than one genuine photo in " +
         fmt::format("{:.0f} does.", 2 / options.false_flag_rate);
     c.reasons.push_back(std::move(r));
-    // What strays most, one of each measure, so that the client sees where to look.
-    std::vector<const Feature*> straying;
-    for (const auto& f : c.features) {
-      if (f.p < 0.01) straying.push_back(&f);
-    }
-    std::stable_sort(straying.begin(), straying.end(),
-                     [](const Feature* a, const Feature* b) { return a->p < b->p; });
-    std::set<std::string> named;
-    for (const Feature* f : straying) {
-      if (named.insert(f->measure).second) c.reasons.push_back(ReasonOf(*f, set));
-    }
   }
+  if (!c.reasons.empty()) AddStraying(set, c);
   c.score = Score(joint, !categories.departures.empty());
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;
@@ -127,7 +133,7 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
     ++essential;
     untold += !f.decidable;
   }
-  const bool undecidable = 4 * untold > essential;
+  const bool undecidable = 2 * untold > essential;
   const bool essential_untold =
       std::any_of(categories.untold.begin(), categories.untold.end(),
                   [](const Reason& r) { return r.measure == "mark" || r.measure == "frame"; });

@@ -168,31 +168,51 @@ void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double
   r.map_from_stamp = r.whole.placement;
 }
 
+/// Height of the element's line, or of the mark itself, in cap heights of the wordmark: 0.15 to 1.
+double SizeOfElement(const outline::Lettering& lettering, const outline::Element& element) {
+  const outline::Line& line = lettering.lines[element.line_idx];
+  double height = line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
+  if (element.kind == outline::ElementKind::kMark) {
+    height = outline::Bounds(element.outline).height();
+  }
+  return height > 0 ? std::clamp(height, 0.15, 1.0) : 1.0;
+}
+
 /// A fit that found its edges about everywhere and tightly needs no search.
-bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind) {
+bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind, double size) {
   const double shift = std::hypot(fit.value[kShiftX], fit.value[kShiftY]);
   const double least = kind == outline::ElementKind::kMark ? 0.9 : 0.8;
-  return !fit.found || fit.edges_found < least || fit.residual > 0.03 || shift > 0.09;
+  return !fit.found || fit.edges_found < least || fit.residual > 0.03 * size || shift > 0.09 * size;
 }
 
 /// Searches around and keeps the new fit where it explains more of the outline.
 ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& element,
                           const ElementOptions& options, ElementFit before) {
   FindOptions find;
+  const double height = outline::Bounds(element.outline).height();
+  double least_score = 0.5;
   if (element.kind == outline::ElementKind::kMark) {
     find.reach_x = 0.9;
     find.reach_y = 0.5;
     find.least_scale = 0.75;
     find.most_scale = 1.35;
     find.scales = 5;
+    least_score = 0.35;
+  } else {
+    // Less than half an advance: further off stands the neighbour, whose strokes are like this
+    // one's.
+    find.reach_x = 0.35 * std::max(0.3, height);
+    find.reach_y = 0.2 * std::max(0.3, height);
+    find.step = 0.03;
   }
   const FoundElement found = FindElement(reader, element.outline, find);
-  if (found.score < 0.3) return before;
+  if (found.score < least_score) return before;
   ElementFit after = FitElement(reader, element.outline, found.start, options);
+  // Worn letters find part of their edges where they belong; a moved one must do clearly better.
   const auto quality = [](const ElementFit& f) {
     return f.found ? f.edges_found - 8 * f.residual : -1.0;
   };
-  return quality(after) > quality(before) + 0.03 ? after : before;
+  return quality(after) > quality(before) + 0.15 ? after : before;
 }
 
 /// Fits every element; a second pass starts from where the first found them, so that the search
@@ -203,14 +223,23 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
   const EdgeReader reader(r.coverage.alpha, r.map_from_stamp);
   ElementOptions element = options.element;
   element.map_px_per_cap = attempt.cap_px;
-  element.step = step;
   std::vector<ElementFit> fits;
   for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
     const auto& e = lettering.elements[i];
+    // Small lettering: the window and the spacing of the samples shrink with it, or the search
+    // along the normal would reach the letter's other side.
+    const double size = SizeOfElement(lettering, e);
+    element.window =
+        std::clamp(options.element.window * size, 3.5 / attempt.cap_px, options.element.window);
+    element.step = std::max(step * size, 0.5 / attempt.cap_px);
     const bool known = i < r.elements.size() && r.elements[i].found;
     const ElementVector start = known ? r.elements[i].value : ElementVector(ElementVector::Zero());
+    const outline::Box box = outline::Bounds(e.outline);
+    // Dots and the like: too little outline to tell size from gain and place.
+    const bool tiny = std::max(box.width(), box.height()) < 0.3 * size;
+    element.scale_sd = tiny ? 0.06 : options.element.scale_sd;
     ElementFit fit = FitElement(reader, e.outline, start, element);
-    if (search && LooksMisplaced(fit, e.kind)) {
+    if (search && LooksMisplaced(fit, e.kind, size)) {
       fit = FitAfterSearch(reader, e, element, std::move(fit));
     }
     fits.push_back(std::move(fit));
@@ -281,11 +310,19 @@ struct RoughPlacement {
   double matched = 0;
 };
 
-/// Candidates over the polarities of foil and ground, best first.
-std::vector<RoughPlacement> RoughPlacements(const cv::Mat& bgr,
-                                            const outline::Lettering& lettering) {
+struct RoughSearch {
+  std::vector<RoughPlacement> placements;  ///< Best first.
+  double too_small_px = 0;  ///< Cap height of the best agreement below the least size; 0: none.
+};
+
+/// Candidates over windows of the ground and polarities of the foil. Stops at the first map with a
+/// good agreement unless `exhaustive`.
+RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
+                        bool exhaustive) {
   const auto parts = layout::ReferenceParts(lettering);
-  std::vector<RoughPlacement> rough;
+  const Point centre = outline::Bounds(lettering).centre();
+  RoughSearch search;
+  double best_small = 0.6;
   for (const double window : {0.25, 0.08}) {
     separate::ContrastOptions contrast_options;
     contrast_options.ground_window = window;
@@ -304,14 +341,40 @@ std::vector<RoughPlacement> RoughPlacements(const cv::Mat& bgr,
         photo_from_map(0, 2) = photo_from_map(1, 2) = 0.5 * map.scale - 0.5;
         r.photo_from_stamp.photo_from_stamp = photo_from_map * affine;
         r.matched = c.matched;
-        rough.push_back(r);
+        const double cap = r.photo_from_stamp.ScaleAt(centre);
+        if (cap >= min_cap_px) {
+          search.placements.push_back(r);
+        } else if (c.matched > best_small) {
+          best_small = c.matched;
+          search.too_small_px = cap;
+        }
       }
-      std::stable_sort(rough.begin(), rough.end(),
+      std::stable_sort(search.placements.begin(), search.placements.end(),
                        [](const auto& a, const auto& b) { return a.matched > b.matched; });
-      if (!rough.empty() && rough.front().matched > 0.55) return rough;
+      if (!exhaustive && !search.placements.empty() && search.placements.front().matched > 0.55) {
+        return search;
+      }
     }
   }
-  return rough;
+  return search;
+}
+
+/// Refines the best few candidates and keeps the one whose outline finds most edges.
+Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& lettering,
+                               const std::vector<RoughPlacement>& rough,
+                               const PlaceOptions& options) {
+  constexpr std::size_t kMostTried = 4;
+  Result<PlaceReport> best = NotFound(0);
+  double best_edges = 0;
+  for (std::size_t i = 0; i < std::min(kMostTried, rough.size()); ++i) {
+    auto report = RefinePlacement(bgr, lettering, rough[i].photo_from_stamp, options);
+    if (!report || report->whole.edges_found <= best_edges) continue;
+    best_edges = report->whole.edges_found;
+    report->matched = rough[i].matched;
+    best = std::move(report);
+    if (best_edges > 0.8) break;
+  }
+  return best;
 }
 
 }  // namespace
@@ -324,47 +387,31 @@ Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering&
     return Refuse(ErrorCode::kUsage, "fit", "", "the crop lies outside the photo",
                   fmt::format("give x,y,width,height within {} x {} pixels", bgr.cols, bgr.rows));
   }
-  auto rough = RoughPlacements(bgr(crop), lettering);
   Eigen::Matrix3d from_crop = Eigen::Matrix3d::Identity();
   from_crop(0, 2) = crop.x;
   from_crop(1, 2) = crop.y;
-  for (auto& r : rough) {
-    r.photo_from_stamp.photo_from_stamp = from_crop * r.photo_from_stamp.photo_from_stamp;
-  }
-  if (rough.empty()) {
-    return Refuse(
-        ErrorCode::kNoStamp, "fit", "", "no stamped lettering like the set's was seen",
-        "check that the photo shows the stamp; crop to it, or photograph it closer and in "
-        "softer light");
-  }
-  const Point centre = outline::Bounds(lettering).centre();
-  Result<PlaceReport> best = NotFound(0);
-  double best_edges = 0;
-  int tried = 0;
-  for (const auto& candidate : rough) {
-    if (++tried > 3) break;
-    const double cap = candidate.photo_from_stamp.ScaleAt(centre);
-    if (cap < options.min_cap_height_px) {
-      if (best_edges == 0 && candidate.matched > 0.5) {
-        best = Refuse(ErrorCode::kPhotoTooSmall, "fit", "",
-                      fmt::format("the lettering is {:.0f} pixels high", cap),
-                      fmt::format("photograph it closer: at least {:.0f} pixels a capital, 80 or "
-                                  "more for a good answer",
-                                  options.min_cap_height_px));
-      }
-      continue;
+  RoughSearch search;
+  // The quick search ends at the first map that agrees; where that leads nowhere, all maps are
+  // tried.
+  for (const bool exhaustive : {false, true}) {
+    search = SearchRough(bgr(crop), lettering, options.min_cap_height_px, exhaustive);
+    for (auto& r : search.placements) {
+      r.photo_from_stamp.photo_from_stamp = from_crop * r.photo_from_stamp.photo_from_stamp;
     }
-    Result<PlaceReport> report =
-        RefinePlacement(bgr, lettering, candidate.photo_from_stamp, options);
-    if (!report) continue;
-    if (report->whole.edges_found > best_edges) {
-      best_edges = report->whole.edges_found;
-      report->matched = candidate.matched;
-      best = std::move(report);
-    }
-    if (best_edges > 0.8) break;
+    auto report = RefineBest(bgr, lettering, search.placements, options);
+    if (report) return report;
+    if (exhaustive && !search.placements.empty() && search.too_small_px == 0) return report;
   }
-  return best;
+  if (search.too_small_px > 0) {
+    return Refuse(ErrorCode::kPhotoTooSmall, "fit", "",
+                  fmt::format("the lettering is {:.0f} pixels high", search.too_small_px),
+                  fmt::format("photograph it closer: at least {:.0f} pixels a capital, 80 or more "
+                              "for a good answer",
+                              options.min_cap_height_px));
+  }
+  return Refuse(ErrorCode::kNoStamp, "fit", "", "no stamped lettering like the set's was seen",
+                "check that the photo shows the stamp; crop to it, or photograph it closer and in "
+                "softer light");
 }
 
 }  // namespace debossier::fit

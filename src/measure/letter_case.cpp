@@ -93,7 +93,7 @@ LineCase ReadLineCase(const cv::Mat& row, const std::string& text) {
       second = std::min(second, cuts.cost);
     }
   }
-  return best < 6 && second > best * 1.25 + 0.3 ? found : LineCase::kCannotTell;
+  return best < 6 && second > best * 1.15 + 0.15 ? found : LineCase::kCannotTell;
 }
 
 LineCase CaseFromLetters(const std::vector<ElementMeasurement>& elements, int line_idx,
@@ -123,8 +123,9 @@ LineCase CaseFromLetters(const std::vector<ElementMeasurement>& elements, int li
 }
 
 /// Did the letter take the reference's shape and size?
-bool FitsReference(const ElementMeasurement& e) {
-  return e.found && e.shape.smooth_rms < 0.035 && std::abs(e.relative_height.value - 1) < 0.13;
+bool FitsReference(const ElementMeasurement& e, double line_height) {
+  return e.found && e.shape.smooth_rms < 0.035 * line_height &&
+         std::abs(e.relative_height.value - 1) < 0.13;
 }
 
 }  // namespace
@@ -135,18 +136,22 @@ void DecideCases(const outline::Lettering& reference, const fit::PlaceReport& pl
     int letters = 0;
     int fitting = 0;
     bool telling = false;
+    const outline::Line& drawn = reference.lines[l];
+    const double height = drawn.cap_height > 0 ? drawn.cap_height
+                          : drawn.x_height > 0 ? drawn.x_height / 0.7
+                                               : 1;
     for (auto& e : measured.elements) {
       if (e.line_idx != static_cast<int>(l)) continue;
       e.letter_case = CaseOf(e.character);
       if (e.is_mark || e.letter_case == LetterCase::kNone) continue;
       ++letters;
-      const bool fits = FitsReference(e);
+      const bool fits = FitsReference(e, height);
       fitting += fits;
       telling |= fits && !SameShapeInBothCases(e.character);
       if (!fits) e.letter_case = LetterCase::kCannotTell;
     }
     LineMeasurement& line = measured.lines[l];
-    if (2 * fitting < letters) {
+    if (10 * fitting < 7 * letters) {
       const auto read = ReadLineCase(UprightRow(reference, static_cast<int>(l), placed), line.text);
       if (read != LineCase::kCannotTell) {
         const auto shown = outline::Characters(WithCase(line.text, read));

@@ -12,6 +12,7 @@ namespace {
 constexpr double kSmoothLength =
     0.10;  // cap heights of outline: longer than raggedness is correlated
 constexpr double kCorrelation = 0.05;
+constexpr double kWorn = 0.06;  // cap heights inward: chipped foil, not another form
 
 struct Run {
   std::vector<double> distance;
@@ -80,12 +81,16 @@ ShapeDistance MeasureShape(const fit::ElementFit& fit, const fit::EdgeReader& re
   double in_squares = 0;
   double out_squares = 0;
   double extra_length = 0;
+  double worn_length = 0;
   std::vector<std::pair<double, double>> sorted;
   for (std::size_t i = 0; i < fit.edges.size(); ++i) {
     const auto& r = fit.readings[i];
     if (r.kind == fit::EdgeReading::Kind::kOutside) continue;
     const double l = fit.edges[i].length;
-    value.push_back(r.displacement);
+    // Foil that is gone says little of the die's form: it counts as missing, not as distance.
+    const bool worn = r.kind == fit::EdgeReading::Kind::kMissing || r.displacement < -kWorn;
+    value.push_back(worn ? 0 : r.displacement);
+    worn_length += worn ? l : 0;
     length.push_back(l);
     contour.push_back(fit.edges[i].contour_idx);
     total += l;
@@ -116,7 +121,8 @@ ShapeDistance MeasureShape(const fit::ElementFit& fit, const fit::EdgeReader& re
   const double noise = rough_squares / total * kCorrelation / kSmoothLength;
   const double windows = std::max(2.0, total / kSmoothLength);
   shape.smooth_rms = std::sqrt(std::max(0.0, smooth_squares / total - noise));
-  shape.u = std::sqrt(noise / windows) + 1e-4;
+  // What is worn away could have been of any form.
+  shape.u = std::hypot(std::sqrt(noise / windows), 0.02 * worn_length / total) + 1e-4;
   shape.missing = MissingArea(fit, reader, reference);
   shape.extra = extra_length / total;
   return shape;
