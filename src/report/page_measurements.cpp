@@ -139,13 +139,13 @@ void DrawPlot(Canvas& canvas, const Feature& f, const Rect& cell) {
   for (std::size_t i = 0; i < std::min<std::size_t>(f.items.size(), 60); ++i) {
     const double place = axis.Place(f.items[i]);
     if (!std::isfinite(place)) continue;
-    cairo_new_sub_path(canvas.cr());
-    cairo_arc(canvas.cr(), axis.X(place), y + (static_cast<int>(i % 3) - 1) * 2.0, 1.15, 0,
-              2 * std::numbers::pi);
+    // A line without length and with round ends is a dot.
+    cairo_move_to(canvas.cr(), axis.X(place), y + (static_cast<int>(i % 3) - 1) * 2.0);
     cairo_close_path(canvas.cr());
   }
-  canvas.SetColour(kBlue);
-  cairo_fill(canvas.cr());
+  cairo_set_line_cap(canvas.cr(), CAIRO_LINE_CAP_ROUND);
+  canvas.Stroke({kBlue, 2.3});
+  cairo_set_line_cap(canvas.cr(), CAIRO_LINE_CAP_BUTT);
   const double place = axis.Place(f.value);
   const double bar = 2 * f.u / sd;
   canvas.Line({axis.X(place - bar), y}, {axis.X(place + bar), y}, f.departs ? kDepartsColour : kInk,

@@ -17,9 +17,6 @@
 
 namespace debossier::report {
 
-/// True where `photo.bytes` is a JPEG file that every PDF reader decodes (ISO 32000-1, 7.4.8).
-bool CanEmbedFile(const image::Photo& photo);
-
 class PhotoImage {
  public:
   /// `region` is the part of the photo that pages show enlarged; empty: all of it.

@@ -8,7 +8,7 @@ namespace debossier::report {
 namespace {
 
 constexpr double kMaxOnPage = 1e5;   // points; far outside any page, well inside Cairo's numbers
-constexpr double kTellApart = 0.12;  // points; less than half the thinnest line drawn
+constexpr double kTellApart = 0.18;  // points; half the thinnest line drawn
 
 // Turn that lays the stamp's x axis at the box's centre along the page's.
 outline::Affine UprightTurn(const fit::Placement& placement, const Box& box) {

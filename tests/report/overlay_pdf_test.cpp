@@ -10,7 +10,7 @@
 #include <regex>
 
 #include "base/files.h"
-#include "report/photo_image.h"
+#include "report/embeddable.h"
 #include "report/words.h"
 #include "support/sample_comparison.h"
 
