@@ -25,8 +25,8 @@ using ElementMatrix = Eigen::Matrix<double, kElementUnknowns, kElementUnknowns>;
 struct ElementOptions {
   double window = 0.09;         ///< Search along the normal, cap heights.
   double scale_sd = 0.15;       ///< Prior of log scales.
-  double slant_sd = 0.05;       ///< Prior of the slant (shear of x by y).
-  double gain_sd = 0.005;       ///< Prior of the own gain about the whole's, cap heights.
+  double slant_sd = 0.01;       ///< Prior of the slant (shear of x by y).
+  double gain_sd = 0.004;       ///< Prior of the own gain about the whole's, cap heights.
   double correlation = 0.05;    ///< Outline length that shares its error, cap heights.
   double step = 0.02;           ///< Spacing of the edge samples, cap heights.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.

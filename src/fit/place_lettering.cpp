@@ -85,6 +85,7 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
                          Placement& placement) {
   constexpr double kShiftSpread = 0.004;  // natural spread of letters on real goods, cap heights
   constexpr double kScaleSpread = 0.008;
+  constexpr double kSlantSpread = 0.02;
   constexpr double kDegrees = 3;  // of the Student weights
   const Point centre = outline::Bounds(lettering).centre();
   Placement corrected = placement;
@@ -97,22 +98,23 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
     double gain_weight = 1e-9;
     for (const auto& e : elements) {
       if (!e.found) continue;
-      // Rows of (shift x, shift y, log scale x, log scale y) in the increment.
-      Eigen::Matrix<double, 4, 8> rows;
+      // Rows of (shift x, shift y, log scale x, log scale y, slant) in the increment.
+      Eigen::Matrix<double, 5, 8> rows;
       const Point d = e.centre - centre;
       rows.row(0) = WarpRow(e.centre, {1, 0}, centre).transpose();
       rows.row(1) = WarpRow(e.centre, {0, 1}, centre).transpose();
       rows.row(2) << 0, 1, 0, 0, 0, 0, 2 * d.x(), d.y();
       rows.row(3) << 0, 0, 0, 0, 0, 1, d.x(), 2 * d.y();
-      const Eigen::Vector4d seen = e.value.head<4>();
-      Eigen::Matrix4d covariance = e.covariance.topLeftCorner<4, 4>();
-      covariance.diagonal() +=
-          Eigen::Vector4d(kShiftSpread * kShiftSpread, kShiftSpread * kShiftSpread,
-                          kScaleSpread * kScaleSpread, kScaleSpread * kScaleSpread);
-      const Eigen::Matrix4d information = covariance.inverse();
-      const Eigen::Vector4d residual = seen - rows * total;
+      rows.row(4) << 0, 0, 1, 0, 0, 0, 0, d.x();
+      const Eigen::Matrix<double, 5, 1> seen = e.value.head<5>();
+      Eigen::Matrix<double, 5, 5> covariance = e.covariance.topLeftCorner<5, 5>();
+      Eigen::Matrix<double, 5, 1> spread;
+      spread << kShiftSpread, kShiftSpread, kScaleSpread, kScaleSpread, kSlantSpread;
+      covariance.diagonal() += spread.cwiseAbs2();
+      const Eigen::Matrix<double, 5, 5> information = covariance.inverse();
+      const Eigen::Matrix<double, 5, 1> residual = seen - rows * total;
       const double distance = residual.dot(information * residual);
-      const double w = (kDegrees + 4) / (kDegrees + distance);
+      const double w = (kDegrees + 5) / (kDegrees + distance);
       normal += w * rows.transpose() * information * rows;
       right += w * rows.transpose() * information * seen;
       const double g = w / (e.covariance(kOwnGain, kOwnGain) + 1e-6);
@@ -201,7 +203,8 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
   } else {
     // Less than half an advance: further off stands the neighbour, whose strokes are like this
     // one's.
-    find.reach_x = 0.35 * std::max(0.3, height);
+    const double width = outline::Bounds(element.outline).width();
+    find.reach_x = std::min(0.35 * std::max(0.3, height), 0.45 * width + 0.03);
     find.reach_y = 0.2 * std::max(0.3, height);
     find.step = 0.03;
   }
@@ -319,7 +322,8 @@ struct RoughSearch {
 /// good agreement unless `exhaustive`.
 RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
                         bool exhaustive) {
-  const auto parts = layout::ReferenceParts(lettering);
+  const auto apart = layout::ReferenceParts(lettering, layout::Touching::kApart);
+  const auto joined = layout::ReferenceParts(lettering, layout::Touching::kJoined);
   const Point centre = outline::Bounds(lettering).centre();
   RoughSearch search;
   double best_small = 0.6;
@@ -332,7 +336,13 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
       const auto map = separate::Contrast(relative, polarity);
       const cv::Mat mask = map.contrast > map.threshold;
       const auto components = layout::FindComponents(mask, {}, nullptr);
-      for (const auto& c : layout::SearchPlacement(components, parts)) {
+      auto candidates = layout::SearchPlacement(components, apart);
+      if (joined.size() != apart.size() &&
+          (candidates.empty() || candidates.front().matched < 0.55)) {
+        const auto more = layout::SearchPlacement(components, joined);
+        candidates.insert(candidates.end(), more.begin(), more.end());
+      }
+      for (const auto& c : candidates) {
         RoughPlacement r;
         Eigen::Matrix3d affine = Eigen::Matrix3d::Identity();
         affine.topRows<2>() = c.map_from_stamp;

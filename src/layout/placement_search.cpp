@@ -12,40 +12,46 @@
 
 namespace debossier::layout {
 
-std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering, double px_per_cap) {
+std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering, Touching touching,
+                                          double px_per_cap) {
   outline::Box box;
   for (const auto& e : lettering.elements) box.Add(outline::Bounds(e.outline));
   if (box.empty()) return {};
   const double scale = std::min(px_per_cap, 4000 / std::max(box.width(), box.height()));
   const cv::Size size(cvCeil(box.width() * scale) + 5, cvCeil(box.height() * scale) + 5);
-  cv::Mat mask = cv::Mat::zeros(size, CV_8U);
-  cv::Mat element_of = cv::Mat::zeros(size, CV_8U);
-  const auto to_pixel = [&](const outline::Point& p) {
-    return outline::Point((p.x() - box.min.x()) * scale + 2, (box.max.y() - p.y()) * scale + 2);
+  std::vector<ReferencePart> parts;
+  const auto add_parts = [&](const cv::Mat& mask) {
+    ComponentOptions options;
+    options.min_area = 3;
+    options.max_side_share = 2;
+    for (const auto& c : FindComponents(mask, options, nullptr)) {
+      ReferencePart part;
+      part.area = c.area / (scale * scale);
+      part.centroid = {(c.centroid.x() - 2) / scale + box.min.x(),
+                       box.max.y() - (c.centroid.y() - 2) / scale};
+      part.covariance = c.covariance / (scale * scale);
+      part.covariance(0, 1) *= -1;  // y up
+      part.covariance(1, 0) *= -1;
+      parts.push_back(part);
+    }
   };
+  cv::Mat all = cv::Mat::zeros(size, CV_8U);
   for (const auto& e : lettering.elements) {
     auto polygons = outline::Flatten(e.outline, 0.25 / scale);
     for (auto& polygon : polygons) {
-      for (auto& p : polygon) p = to_pixel(p);
+      for (auto& p : polygon) {
+        p = outline::Point((p.x() - box.min.x()) * scale + 2, (box.max.y() - p.y()) * scale + 2);
+      }
     }
     cv::Mat own = cv::Mat::zeros(size, CV_8U);
     separate::FillPolygons(polygons, own);
-    mask |= own;
+    if (touching == Touching::kApart) {
+      add_parts(own);
+    } else {
+      all |= own;
+    }
   }
-  ComponentOptions options;
-  options.min_area = 3;
-  options.max_side_share = 2;
-  std::vector<ReferencePart> parts;
-  for (const auto& c : FindComponents(mask, options, nullptr)) {
-    ReferencePart part;
-    part.area = c.area / (scale * scale);
-    part.centroid = {(c.centroid.x() - 2) / scale + box.min.x(),
-                     box.max.y() - (c.centroid.y() - 2) / scale};
-    part.covariance = c.covariance / (scale * scale);
-    part.covariance(0, 1) *= -1;  // y up
-    part.covariance(1, 0) *= -1;
-    parts.push_back(part);
-  }
+  if (touching == Touching::kJoined) add_parts(all);
   std::stable_sort(parts.begin(), parts.end(), [](const auto& a, const auto& b) {
     const double row_a = std::round(a.centroid.y());
     const double row_b = std::round(b.centroid.y());

@@ -21,12 +21,14 @@ struct ReferencePart {
   Eigen::Vector2d centroid{0, 0};
   Eigen::Matrix2d covariance = Eigen::Matrix2d::Zero();
   double area = 0;
-  int element_idx = 0;
 };
 
-/// The parts of a lettering as a mask would show them (letters that touch are one part), in reading
-/// order. Drawn at `px_per_cap` pixels a cap height.
-std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering,
+/// Letters that nearly touch are one part in one photo and two in another: both are worth trying.
+enum class Touching { kApart, kJoined };
+
+/// The parts of a lettering as a mask would show them, in reading order: every element drawn alone,
+/// or all in one drawing. Drawn at `px_per_cap` pixels a cap height.
+std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering, Touching touching,
                                           double px_per_cap = 32);
 
 struct PlacementCandidate {

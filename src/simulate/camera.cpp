@@ -64,8 +64,10 @@ void Camera::PlacePrincipalPoint(const Box& lettering, double margin) {
   shown.max += Point(margin, margin);
   Box photo;
   for (const Point& corner : Corners(shown)) photo.Add(ToPhoto(corner));
-  photo_size_ = cv::Size(std::max(16, static_cast<int>(std::ceil(photo.width()))),
-                         std::max(16, static_cast<int>(std::ceil(photo.height()))));
+  const auto side = [](double length) {
+    return static_cast<int>(std::clamp(std::ceil(length), 16.0, 1.0 * kLongestSide));
+  };
+  photo_size_ = cv::Size(side(photo.width()), side(photo.height()));
   principal_ = -photo.min;
 }
 
@@ -80,7 +82,9 @@ Eigen::Vector3d Camera::OnPanel(const Point& leather) const {
 
 Point Camera::Project(const Eigen::Vector3d& on_panel) const {
   const Eigen::Vector3d seen = camera_from_leather_ * on_panel + Eigen::Vector3d(0, 0, distance_);
-  return focal_ / seen.z() * seen.head<2>() + principal_;
+  // What lies behind the camera comes out far away, where the picture is found to be too large.
+  const double depth = std::max(seen.z(), 1e-3 * distance_);
+  return focal_ / depth * seen.head<2>() + principal_;
 }
 
 Point Camera::ToPhoto(const Point& stamp) const {

@@ -43,7 +43,9 @@ class Camera {
   /// Box in the stamp frame of all that the photo shows.
   Box Seen() const;
 
+  /// At most kLongestSide a side, also where the picture would be larger.
   cv::Size photo_size() const { return photo_size_; }
+  static constexpr int kLongestSide = 100'000;
   const Stretch& stretch() const { return stretch_; }
   /// Homography of the stamp after the smooth stretch: exact for a flat panel, the least-squares
   /// one over the lettering for a bent panel.

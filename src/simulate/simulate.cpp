@@ -36,10 +36,18 @@ enum Stream : std::uint64_t {
   kNoiseStream,
 };
 
-Grid GridFor(const Camera& camera, const Amounts& amounts) {
+Result<Grid> GridFor(const Camera& camera, const Amounts& amounts) {
+  const auto too_large =
+      Refuse(ErrorCode::kOverLimit, "simulate", "", "the picture would be too large",
+             "use a smaller cap height, margin or tilt");
+  const cv::Size photo = camera.photo_size();
+  if (1.0 * photo.width * photo.height > kMostPixels) return too_large;
   const Box seen = camera.Seen();
   Grid grid;
   grid.step = 1 / std::max(kFewestCells, 1.15 * amounts.cap_height_px);
+  const double cells = seen.width() / grid.step * (seen.height() / grid.step);
+  const double longest = std::max(seen.width(), seen.height()) / grid.step;
+  if (!(cells < 2 * kMostPixels && longest < Camera::kLongestSide)) return too_large;
   grid.origin = seen.min;
   grid.size = cv::Size(static_cast<int>(std::ceil(seen.width() / grid.step)) + 2,
                        static_cast<int>(std::ceil(seen.height() / grid.step)) + 2);
@@ -208,6 +216,11 @@ Result<std::monostate> SimulateOptions::Check() const {
       {"motion_px", amounts.motion_px, 0, 40},
       {"scratches", amounts.scratches, 0, 100},
   };
+  for (const AmountRow& row : AmountTable()) {
+    if (std::abs(amounts.*row.member) < 1e6) continue;
+    return Refuse(ErrorCode::kUsage, "simulate", row.name, "is not a usable number",
+                  "debossier-simulate --amounts lists the usual ranges");
+  }
   for (const Limit& limit : limits) {
     if (limit.value >= limit.low && limit.value <= limit.high) continue;
     return Refuse(ErrorCode::kUsage, "simulate", limit.name,
@@ -254,13 +267,9 @@ Result<Simulated> Simulate(const outline::Lettering& die, const SimulateOptions&
                   "give lettering of at most 200 cap heights");
   }
   const Camera camera(bounds, options.amounts);
-  const Grid grid = GridFor(camera, options.amounts);
-  if (camera.photo_size().area() > kMostPixels ||
-      static_cast<double>(grid.size.width) * grid.size.height > 2 * kMostPixels) {
-    return Refuse(ErrorCode::kOverLimit, "simulate", "", "the picture would be too large",
-                  "use a smaller cap height or margin");
-  }
-  const Result<PressedPanel> pressed = BuildPanel(die, grid, options);
+  const Result<Grid> grid = GridFor(camera, options.amounts);
+  if (!grid) return PassOn(grid);
+  const Result<PressedPanel> pressed = BuildPanel(die, *grid, options);
   if (!pressed) return PassOn(pressed);
   const Random random(options.seed);
   const Scene scene = DrawScene(options.amounts, options.leather, options.leather_srgb,
