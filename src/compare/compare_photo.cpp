@@ -79,12 +79,12 @@ void EchoOptions(const CompareOptions& options, Comparison& c) {
 
 /// What strays too, one of each measure not named yet: it supports the finding and shows the client
 /// where to look, though it would not carry the finding alone.
-void AddStraying(const refset::RefSet& set, Comparison& c) {
+void AddStraying(const refset::RefSet& set, double level, Comparison& c) {
   std::set<std::string> named;
   for (const auto& r : c.reasons) named.insert(r.measure);
   std::vector<const Feature*> straying;
   for (const auto& f : c.features) {
-    if (f.p < 0.01) straying.push_back(&f);
+    if (f.p < level) straying.push_back(&f);
   }
   std::stable_sort(straying.begin(), straying.end(),
                    [](const Feature* a, const Feature* b) { return a->p < b->p; });
@@ -94,8 +94,7 @@ void AddStraying(const refset::RefSet& set, Comparison& c) {
 }
 
 double Score(const JointTest& joint, bool category) {
-  const double p = std::min(joint.p_largest, joint.p_many);
-  const double score = -std::log10(std::max(p, 1e-300));
+  const double score = -std::log10(std::max(joint.p, 1e-300));
   return category ? std::max(score, 4.0) : score;
 }
 
@@ -109,19 +108,20 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
                    [](const Feature* a, const Feature* b) { return a->p < b->p; });
   c.reasons = categories.departures;
   for (const Feature* f : departing) c.reasons.push_back(ReasonOf(*f, set));
-  const bool many = joint.p_many < options.false_flag_rate / 2;
+  const bool many = joint.p < options.false_flag_rate;
   if (c.reasons.empty() && many) {
     Reason r;
     r.measure = "many small departures";
     r.unit = "probability";
-    r.p = joint.p_many;
+    r.p = joint.p;
     r.text =
         "No single measure stands out, but together the measures stray further from the "
         "verified items than one genuine photo in " +
-        fmt::format("{:.0f} does.", 2 / options.false_flag_rate);
+        fmt::format("{:.0f} does.", 1 / options.false_flag_rate);
     c.reasons.push_back(std::move(r));
   }
-  if (!c.reasons.empty()) AddStraying(set, c);
+  // Where no single measure carries the finding, those that contribute are named more freely.
+  if (!c.reasons.empty()) AddStraying(set, departing.empty() ? 0.05 : 0.01, c);
   c.score = Score(joint, !categories.departures.empty());
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;

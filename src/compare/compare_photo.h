@@ -45,6 +45,7 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
 struct JointTest {
   double p_largest = 1;  ///< Smallest Holm-adjusted p-value.
   double p_many = 1;     ///< Of the sum of squares.
+  double p = 1;          ///< Of both together (Cauchy combination).
 };
 JointTest TestTogether(const std::vector<Feature>& features,
                        const std::vector<measure::FeatureValue>& values);

@@ -79,6 +79,19 @@ ShrunkVariance EstimatePrior(const std::vector<double>& variances, double df) {
   return {std::exp(mean + boost::math::digamma(d0 / 2) - std::log(d0 / 2)), d0};
 }
 
+double CauchyCombined(const std::vector<double>& p) {
+  if (p.empty()) return 1;
+  constexpr double kPi = 3.14159265358979;
+  double sum = 0;
+  for (const double v : p) {
+    // The cotangent in its small-p form keeps precision where the tangent would lose it.
+    sum += v < 1e-10 ? 1 / (kPi * std::max(v, 1e-300)) : std::tan((0.5 - std::min(v, 1.0)) * kPi);
+  }
+  const double mean = sum / static_cast<double>(p.size());
+  if (mean > 1e10) return 1 / (kPi * mean);
+  return std::clamp(0.5 - std::atan(mean) / kPi, 0.0, 1.0);
+}
+
 std::vector<double> HolmAdjusted(const std::vector<double>& p) {
   std::vector<std::size_t> order(p.size());
   std::iota(order.begin(), order.end(), std::size_t{0});

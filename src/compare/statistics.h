@@ -29,6 +29,10 @@ ShrunkVariance Shrink(double prior_variance, double prior_df, double variance, d
 /// each; d0 is infinity where the variances vary no more than by chance.
 ShrunkVariance EstimatePrior(const std::vector<double>& variances, double df);
 
+/// One p-value from several that may depend on each other: the Cauchy combination test (Liu and Xie
+/// 2020, J. Am. Stat. Assoc. 115, 393), equal weights.
+double CauchyCombined(const std::vector<double>& p);
+
 /// Holm's adjusted p-values, in the order given.
 std::vector<double> HolmAdjusted(const std::vector<double>& p);
 

@@ -170,6 +170,7 @@ JointTest TestTogether(const std::vector<Feature>& features,
     // shared too: F instead of a sum of independent t.
     joint.p_many = FisherUpperP(squares / count, 0.7 * count, df);
   }
+  joint.p = CauchyCombined({joint.p_largest, joint.p_many});
   return joint;
 }
 
