@@ -178,6 +178,15 @@ TEST(Simulate, RefusesWhatCannotBePhotographed) {
   options.amounts.cap_height_px = 2000;
   options.amounts.margin = 20;
   EXPECT_EQ(Simulate(die, options).error().code, ErrorCode::kOverLimit);
+  options = PlainOptions();
+  options.amounts.noise = std::nan("");
+  EXPECT_EQ(Simulate(die, options).error().where, "noise");
+  // So near and so steep that part of the leather lies behind the camera.
+  options = PlainOptions();
+  options.amounts.cap_height_mm = 80;
+  options.amounts.distance_mm = 30;
+  options.amounts.tilt_deg = 40;
+  EXPECT_EQ(Simulate(die, options).error().code, ErrorCode::kOverLimit);
   EXPECT_EQ(DrawOptions(Level::kClean, 1, {{}, {}, "plaid"}).error().code, ErrorCode::kUsage);
 }
 
