@@ -21,6 +21,7 @@ using compare::Feature;
 constexpr double kRowHeight = 13.5;
 constexpr double kHeaderHeight = 30;
 constexpr double kAxisReach = 8;  // predictive standard deviations
+constexpr double kLabelPad = 4;
 constexpr double kPlotPad = 18;
 constexpr double kFontSize = 7.1;
 
@@ -49,6 +50,7 @@ Columns LayOutColumns(const Rect& body) {
 struct TableRow {
   const Feature* feature = nullptr;
   std::string group;
+  double height = kRowHeight;
 };
 
 // Features of one measure stand together, in the order in which the measures first appear.
@@ -63,7 +65,7 @@ std::vector<TableRow> TableRows(const Comparison& comparison) {
   std::vector<TableRow> rows;
   for (const std::string& name : names) {
     rows.push_back({nullptr, name});
-    for (const Feature* feature : groups[name]) rows.push_back({feature, ""});
+    for (const Feature* feature : groups[name]) rows.push_back({feature, "", kRowHeight});
   }
   return rows;
 }
@@ -181,6 +183,22 @@ void DrawHeader(Canvas& canvas, const Columns& columns, double y) {
   }
 }
 
+TextStyle LabelStyle(const Feature& f) {
+  return {.size = kFontSize, .bold = f.departs, .max_lines = 2};
+}
+
+// Rows are higher where the label needs two lines.
+void MeasureRows(Canvas& canvas, const Rect& body, std::vector<TableRow>& rows) {
+  constexpr std::size_t kSurelyFits = 20;  // bytes
+  const double width = LayOutColumns(body).width[kLabel] - kLabelPad;
+  const double line = canvas.TextHeight(width, "0", {.size = kFontSize, .max_lines = 2});
+  for (TableRow& row : rows) {
+    if (row.feature == nullptr || row.feature->label.size() <= kSurelyFits) continue;
+    const double text = canvas.TextHeight(width, row.feature->label, LabelStyle(*row.feature));
+    row.height += std::max(0.0, text - line);
+  }
+}
+
 void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, double y) {
   const std::string cells[kColumns] = {f.label,
                                        Value(f.value, f.unit),
@@ -199,10 +217,13 @@ void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, do
       DrawPlot(canvas, f, {columns.x[i], y, columns.width[i], kRowHeight});
       continue;
     }
-    const bool left = i == kLabel || i == kVerdict;
+    if (i == kLabel) {
+      canvas.Text({columns.x[i], y + 2.7}, columns.width[i] - kLabelPad, f.label, LabelStyle(f));
+      continue;
+    }
     const double pad = i == kVerdict ? 6 : 0;
-    TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1, .shrinks = i != kLabel};
-    if (!left) style.align = Align::kRight;
+    TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1, .shrinks = true};
+    if (i != kVerdict) style.align = Align::kRight;
     if (i == kVerdict && f.departs) style.colour = kDepartsColour;
     if (i == kVerdict && !f.departs) style.colour = kQuietInk;
     canvas.Text({columns.x[i] + pad, y + 2.7}, columns.width[i] - pad, cells[i], style);
@@ -225,28 +246,27 @@ void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<Tab
       canvas.Text({body.x, y + 2.7}, body.width, row.group,
                   {.size = kFontSize, .bold = true, .colour = kQuietInk, .max_lines = 1});
     }
-    y += kRowHeight;
+    y += row.height;
     canvas.Line({body.x, y}, {body.right(), y}, kRule, 0.25);
   }
 }
 
 const char* TableNote() {
   return "Lengths are in cap heights of the wordmark, stroke gain taken out. U: expanded "
-         "uncertainty "
-         "of this photo, k = 2. Spread: standard deviation between verified items, as used. z: "
-         "distance "
-         "from the verified mean in predictive standard deviations (spread and uncertainty "
-         "together). p: chance of a genuine item lying this far off, corrected for the number of "
-         "measures. Detection limit: the smallest departure that would have been flagged. Plot: "
-         "blue dots are verified items, the grey band spans two standard deviations to each side, "
-         "red ticks are the detection limits; a disc with its U bar is this item, a diamond (or an "
-         "arrow, beyond the plot) where it departs, an open disc where it cannot be told.";
+         "uncertainty of this photo, k = 2. Spread: standard deviation between verified items, as "
+         "used. z: distance from the verified mean in predictive standard deviations (spread and "
+         "uncertainty together). p: chance of a genuine item lying this far off, corrected for the "
+         "number of measures. Detection limit: the smallest departure that would have been "
+         "flagged. Plot: blue dots are verified items, the grey band spans two standard deviations "
+         "to each side, red ticks are the detection limits; a disc with its U bar is this item, a "
+         "diamond (or an arrow, beyond the plot) where it departs, an open disc where it cannot be "
+         "told.";
 }
 
 }  // namespace
 
 void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
-  const std::vector<TableRow> rows = TableRows(material.comparison);
+  std::vector<TableRow> rows = TableRows(material.comparison);
   const Rect& body = material.body;
   const double note =
       canvas.TextHeight(body.width, TableNote(), {.size = 7.6, .colour = kQuietInk});
@@ -258,12 +278,17 @@ void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
                      }});
     return;
   }
+  MeasureRows(canvas, body, rows);
   constexpr double kHeading = 40;
   for (std::size_t first = 0; first < rows.size();) {
     const bool is_first = first == 0;
     const double room = body.height - kHeading - kHeaderHeight - (is_first ? note + 10 : 0);
-    std::size_t count = std::max<std::size_t>(1, static_cast<std::size_t>(room / kRowHeight));
-    count = std::min(count, rows.size() - first);
+    std::size_t count = 1;
+    double used = rows[first].height;
+    while (first + count < rows.size() && used + rows[first + count].height <= room) {
+      used += rows[first + count].height;
+      ++count;
+    }
     // A group's heading does not stand alone at the foot of a page.
     const bool more = first + count < rows.size();
     if (more && count > 1 && rows[first + count - 1].feature == nullptr) --count;

@@ -74,6 +74,13 @@ void AddFoil(Canvas& canvas, const Material& material, const View& view, const P
   }
 }
 
+bool HasFoilEdge(const Material& material, const Plate& plate) {
+  return std::any_of(plate.ids.begin(), plate.ids.end(), [&](const std::string& id) {
+    const auto* found = material.Found(id);
+    return found != nullptr && !found->foil_edge_px.empty();
+  });
+}
+
 void AddFoundOutlines(Canvas& canvas, const Material& material, const View& view,
                       const Plate& plate) {
   for (const std::string& id : plate.ids) {
@@ -219,7 +226,7 @@ void DrawPlate(Canvas& canvas, const Material& material, const Plate& plate, con
   const View drawn_view = ViewOfStamp(placement, box, right);
   if (photo_view.placement != nullptr) {
     DrawPhotoPanel(canvas, material, photo_view, plate);
-    if (plate.is_form) {
+    if (plate.is_form && HasFoilEdge(material, plate)) {
       DrawFormPanel(canvas, material, drawn_view, plate);
     } else {
       DrawPlacePanel(canvas, material, drawn_view, plate);

@@ -12,7 +12,8 @@ constexpr double kLeastHeight = 56;  // of a line's letters on the page, points
 constexpr double kMostHeight = 68;
 constexpr double kAboveBelow = 9;  // ground shown around a strip, points
 constexpr double kLabelHeight = 12;
-constexpr double kBetweenRows = 10;
+constexpr double kVerdictsHeight = 19;  // two rows of words below a strip
+constexpr double kBetweenRows = 4;
 
 struct Row {
   std::string label;
@@ -20,7 +21,9 @@ struct Row {
   Box box;           ///< Stamp frame.
   double scale = 0;  ///< Points per cap height of the wordmark.
   double StripHeight() const { return box.height() * scale + 2 * kAboveBelow; }
-  double Height() const { return kLabelHeight + 2 * StripHeight() + kLabelHeight + kBetweenRows; }
+  double Height() const {
+    return kLabelHeight + 2 * StripHeight() + kVerdictsHeight + kBetweenRows;
+  }
 };
 
 double LetterHeight(const outline::Line& line, const Box& box) {
@@ -85,9 +88,9 @@ void LabelElements(Canvas& canvas, const Material& material, const Row& row, con
     const auto* l = material.Found(left);
     const auto* r = material.Found(right);
     const bool in_row = std::find(row.ids.begin(), row.ids.end(), left) != row.ids.end();
-    if (!in_row || l == nullptr || r == nullptr || material.departing.contains(right)) continue;
-    Label(canvas, view, {0.5 * (l->box.max.x() + r->box.min.x()), row.box.min.y()}, y,
-          "gap departs", kDepartsColour);
+    if (!in_row || l == nullptr || r == nullptr) continue;
+    Label(canvas, view, {0.5 * (l->box.max.x() + r->box.min.x()), row.box.min.y()}, y + 8, "gap",
+          kDepartsColour);
   }
 }
 
@@ -105,13 +108,21 @@ void DrawOutlineStrip(Canvas& canvas, const Material& material, const Row& row, 
   const Tag tag(canvas, "Figure");
   const Clip clip(canvas, view.panel);
   const std::set<std::string> ids(row.ids.begin(), row.ids.end());
+  std::set<std::string> untraced;
   for (const std::string& id : row.ids) {
-    if (const auto* found = material.Found(id)) AddToPath(canvas, view, found->foil_edge_px);
+    const auto* found = material.Found(id);
+    if (found == nullptr) continue;
+    if (found->foil_edge_px.empty()) {
+      untraced.insert(id);
+    } else {
+      AddElement(canvas, material, view, Layer::kFoilEdge, id);
+    }
   }
   cairo_set_fill_rule(canvas.cr(), CAIRO_FILL_RULE_EVEN_ODD);
   canvas.SetColour(kFoilGrey);
   cairo_fill_preserve(canvas.cr());
   canvas.Stroke(FoundStyle(0.4));
+  DrawElements(canvas, material, view, Layer::kFound, untraced, FoundStyle(0.5));
   std::set<std::string> departing;
   for (const std::string& id : row.ids) {
     if (material.departing.contains(id)) departing.insert(id);
@@ -185,7 +196,8 @@ void PlanStrips(const Material& material, Canvas&, Pages& pages) {
   };
   for (Row& row : rows) {
     // A lettering far taller than wide still has to fit.
-    const double most = (room - 2 * kLabelHeight - kBetweenRows) / 2 - 2 * kAboveBelow;
+    const double most =
+        (room - kLabelHeight - kVerdictsHeight - kBetweenRows) / 2 - 2 * kAboveBelow;
     row.scale = std::min(row.scale, most / row.box.height());
     if (used + row.Height() > room) flush();
     used += row.Height();
