@@ -94,13 +94,23 @@ void AddStraying(const refset::RefSet& set, double level, Comparison& c) {
 }
 
 double Score(const JointTest& joint, bool category) {
-  const double score = -std::log10(std::max(joint.p, 1e-300));
+  const double score = std::max(0.0, -std::log10(std::clamp(joint.p, 1e-300, 1.0)));
   return category ? std::max(score, 4.0) : score;
 }
 
 void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOutcome& categories,
             const CompareOptions& options, Comparison& c) {
   std::vector<const Feature*> departing;
+  // A line that is set in another case is another line: its letters' numbers say nothing more.
+  std::set<std::string> recast;
+  for (const auto& r : categories.departures) {
+    if (r.measure == "case" || r.measure == "text") {
+      for (const auto& id : r.elements) recast.insert(id.substr(0, id.find('.')));
+    }
+  }
+  std::erase_if(c.features, [&](const Feature& f) {
+    return !f.elements.empty() && recast.contains(f.elements[0].substr(0, f.elements[0].find('.')));
+  });
   for (const auto& f : c.features) {
     if (f.departs) departing.push_back(&f);
   }

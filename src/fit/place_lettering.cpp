@@ -250,6 +250,28 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
   r.elements = std::move(fits);
 }
 
+/// Share of its outline on which the best line finds an edge: a line in another case or face must
+/// not hide that the wordmark is there.
+double BestLineEdges(const outline::Lettering& lettering, const Attempt& attempt, double window) {
+  const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
+  std::vector<double> found(lettering.lines.size(), 0);
+  std::vector<double> all(lettering.lines.size(), 1e-9);
+  std::vector<int> letters(lettering.lines.size(), 0);
+  for (const auto& e : lettering.elements) {
+    ++letters[e.line_idx];
+    for (const auto& edge : ModelEdges(e.outline, 0.1)) {
+      const auto r = reader.Read(edge.point, edge.normal, reader.placement().gain, window);
+      all[e.line_idx] += edge.length;
+      if (r.kind == EdgeReading::Kind::kEdge) found[e.line_idx] += edge.length;
+    }
+  }
+  double best = 0;
+  for (std::size_t l = 0; l < all.size(); ++l) {
+    if (letters[l] >= 3 || all.size() == 1) best = std::max(best, found[l] / all[l]);
+  }
+  return best;
+}
+
 /// Share of the best line's letters that sit well: near their place, of about their size, with
 /// their edges. A line in another case or face leaves the others to stand for the lettering.
 double BestLineShare(const outline::Lettering& lettering, const std::vector<ElementFit>& elements) {
@@ -287,11 +309,11 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   Attempt attempt = Prepare(bgr, lettering, photo_from_stamp, options, &cut);
   if (cut.empty()) return NotFound(0);
   LearnAndFit(cut, lettering, 0.16, 0.08, options, attempt);
-  if (attempt.report.whole.edges_found < 0.25) return NotFound(attempt.report.whole.edges_found);
+  double edges = BestLineEdges(lettering, attempt, 0.08);
+  if (edges < 0.3) return NotFound(edges);
   LearnAndFit(cut, lettering, 0.08, 0.06, options, attempt);
-  if (attempt.report.whole.edges_found < options.min_edges_found) {
-    return NotFound(attempt.report.whole.edges_found);
-  }
+  edges = BestLineEdges(lettering, attempt, 0.06);
+  if (edges < options.min_edges_found) return NotFound(edges);
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
   FitElements(lettering, options, true, 0.04, attempt);
@@ -312,6 +334,34 @@ struct RoughPlacement {
   Placement photo_from_stamp;
   double matched = 0;
 };
+
+/// Masks of one map, from strict to generous: hairlines and worn foil break letters into pieces
+/// that only a lower threshold (kept where it joins strong foil) or a closing puts together.
+std::vector<cv::Mat> MasksOf(const separate::ContrastMap& map) {
+  const cv::Mat strong = map.contrast > map.threshold;
+  const cv::Mat weak = map.contrast > 0.45 * map.threshold;
+  cv::Mat labels;
+  const int count = cv::connectedComponents(weak, labels, 8, CV_32S);
+  std::vector<unsigned char> keep(static_cast<std::size_t>(count), 0);
+  for (int y = 0; y < labels.rows; ++y) {
+    const int* label = labels.ptr<int>(y);
+    const auto* on = strong.ptr<unsigned char>(y);
+    for (int x = 0; x < labels.cols; ++x) {
+      if (on[x] != 0) keep[static_cast<std::size_t>(label[x])] = 255;
+    }
+  }
+  keep[0] = 0;
+  cv::Mat joined(weak.size(), CV_8U);
+  for (int y = 0; y < labels.rows; ++y) {
+    const int* label = labels.ptr<int>(y);
+    auto* out = joined.ptr<unsigned char>(y);
+    for (int x = 0; x < labels.cols; ++x) out[x] = keep[static_cast<std::size_t>(label[x])];
+  }
+  cv::Mat closed;
+  cv::morphologyEx(joined, closed, cv::MORPH_CLOSE,
+                   cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
+  return {strong, joined, closed};
+}
 
 struct RoughSearch {
   std::vector<RoughPlacement> placements;  ///< Best first.
@@ -334,13 +384,18 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
     for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
                                 separate::Polarity::kReversed}) {
       const auto map = separate::Contrast(relative, polarity);
-      const cv::Mat mask = map.contrast > map.threshold;
-      const auto components = layout::FindComponents(mask, {}, nullptr);
-      auto candidates = layout::SearchPlacement(components, apart);
-      if (joined.size() != apart.size() &&
-          (candidates.empty() || candidates.front().matched < 0.55)) {
-        const auto more = layout::SearchPlacement(components, joined);
-        candidates.insert(candidates.end(), more.begin(), more.end());
+      std::vector<layout::PlacementCandidate> candidates;
+      for (const auto& mask : MasksOf(map)) {
+        const auto components = layout::FindComponents(mask, {}, nullptr);
+        for (const auto* parts : {&apart, &joined}) {
+          if (parts == &joined && joined.size() == apart.size()) continue;
+          const auto more = layout::SearchPlacement(components, *parts);
+          candidates.insert(candidates.end(), more.begin(), more.end());
+          if (!more.empty() && more.front().matched > 0.55) break;
+        }
+        const bool good = std::any_of(candidates.begin(), candidates.end(),
+                                      [](const auto& c) { return c.matched > 0.55; });
+        if (good) break;
       }
       for (const auto& c : candidates) {
         RoughPlacement r;

@@ -58,6 +58,8 @@ cv::Mat UprightRow(const outline::Lettering& reference, int line_idx,
       row.at<unsigned char>(y, x) = reader.CoverageAt(p, 0) > 0.5 ? 255 : 0;
     }
   }
+  // Worn foil breaks hairlines; a small closing puts them together again.
+  cv::morphologyEx(row, row, cv::MORPH_CLOSE, cv::Mat::ones(3, 3, CV_8U));
   // Only what stands in the line's own band: neighbours and rules are dropped.
   cv::Mat labels;
   layout::ComponentOptions options;

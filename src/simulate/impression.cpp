@@ -144,7 +144,7 @@ void Sink(const Field& distance, const Field& grain, const Field& pressure, cons
 double Reach(const Amounts& amounts) {
   const double foil = std::abs(amounts.gain_mm + amounts.dwell_mm) + 1.5 * amounts.flash +
                       4 * amounts.ragged_mm + 0.04 * amounts.pressure + 0.05;
-  return std::max(foil, 4 * WallWidth(amounts));
+  return std::max(foil, 3.5 * WallWidth(amounts));
 }
 
 Impression Press(const Field& distance, const Field& grain, double cells_per_mm,

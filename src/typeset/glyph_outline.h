@@ -1,4 +1,5 @@
-// One glyph's outline out of FreeType, as contours of lines and cubics, directed as the font has it.
+// One glyph's outline out of FreeType, as contours of lines and cubics, directed as the font has
+// it.
 //
 // Frame: that of the FreeType outline (font units where loaded without scale), y up.
 // Not for: bitmap or colour glyphs.
