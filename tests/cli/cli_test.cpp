@@ -1,0 +1,158 @@
+// The program as a person runs it: exit codes, messages, outputs, and the README held against
+// --help.
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+
+#include <array>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <regex>
+#include <set>
+#include <sstream>
+
+namespace debossier {
+namespace {
+
+namespace fs = std::filesystem;
+
+const std::string kSource = DEBOSSIER_SOURCE;
+
+struct ProgramRun {
+  int code = -1;
+  std::string output;  ///< Standard output and error.
+};
+
+ProgramRun Program(const std::string& arguments) {
+  ProgramRun run;
+  const std::string command = std::string(DEBOSSIER_PROGRAM) + " " + arguments + " 2>&1";
+  FILE* pipe = popen(command.c_str(), "r");
+  std::array<char, 4096> buffer{};
+  while (std::fgets(buffer.data(), buffer.size(), pipe) != nullptr) run.output += buffer.data();
+  const int status = pclose(pipe);
+  run.code = WIFEXITED(status) ? WEXITSTATUS(status) : 256;
+  return run;
+}
+
+std::string Text(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::stringstream text;
+  text << in.rdbuf();
+  return text.str();
+}
+
+class Cli : public ::testing::Test {
+ protected:
+  void SetUp() override {
+    const auto* info = ::testing::UnitTest::GetInstance()->current_test_info();
+    folder_ = fs::path(::testing::TempDir()) / (std::string("cli_") + info->name());
+    fs::remove_all(folder_);
+    fs::create_directories(folder_);
+  }
+  void TearDown() override { fs::remove_all(folder_); }
+  std::string Out(const std::string& name) const { return (folder_ / name).string(); }
+  static std::string Compare(const std::string& photo) {
+    return "--library " + kSource + " compare --set orbenna --photo " + photo + " ";
+  }
+  fs::path folder_;
+};
+
+TEST_F(Cli, GenuineAndDepartingExamples) {
+  const ProgramRun genuine = Program(Compare(kSource + "/examples/orbenna/genuine.jpg"));
+  EXPECT_EQ(genuine.code, 0);
+  EXPECT_NE(genuine.output.find("No departure found"), std::string::npos) << genuine.output;
+  const ProgramRun departing = Program(Compare(kSource + "/examples/orbenna/departing.jpg"));
+  EXPECT_EQ(departing.code, 0);
+  EXPECT_NE(departing.output.find("Departs"), std::string::npos) << departing.output;
+  EXPECT_NE(departing.output.find("small letters"), std::string::npos) << departing.output;
+  const ProgramRun oval = Program("--library " + kSource + " compare --set kelmare --photo " +
+                                  kSource + "/examples/kelmare/genuine.jpg");
+  EXPECT_NE(oval.output.find("No departure found"), std::string::npos) << oval.output;
+}
+
+TEST_F(Cli, TwoRunsGiveTheSameBytes) {
+  const std::string photo = kSource + "/examples/orbenna/departing.jpg";
+  for (const char* k : {"1", "2"}) {
+    ASSERT_EQ(Program(Compare(photo) + "--json " + Out(std::string(k) + ".json") + " --pdf " +
+                      Out(std::string(k) + ".pdf"))
+                  .code,
+              0);
+  }
+  EXPECT_FALSE(Text(Out("1.json")).empty());
+  EXPECT_EQ(Text(Out("1.json")), Text(Out("2.json")));
+  EXPECT_EQ(Text(Out("1.pdf")), Text(Out("2.pdf")));
+}
+
+TEST_F(Cli, RefusalsHaveTheirCodes) {
+  const std::string photo = kSource + "/examples/orbenna/genuine.jpg";
+  EXPECT_EQ(Program("compare").code, 2);
+  EXPECT_EQ(Program(Compare(Out("absent.jpg"))).code, 3);
+  std::ofstream(Out("text.jpg")) << "no image";
+  EXPECT_EQ(Program(Compare(Out("text.jpg"))).code, 4);
+  std::ofstream(Out("empty.jpg"));
+  EXPECT_EQ(Program(Compare(Out("empty.jpg"))).code, 4);
+  const std::string whole = Text(photo);
+  std::ofstream(Out("half.jpg"), std::ios::binary) << whole.substr(0, whole.size() / 2);
+  const ProgramRun half = Program(Compare(Out("half.jpg")));
+  EXPECT_EQ(half.code, 4);
+  EXPECT_NE(half.output.find("half.jpg"), std::string::npos);
+  EXPECT_EQ(Program("--library " + kSource + " compare --set absent --photo " + photo).code, 9);
+  EXPECT_EQ(Program(Compare(photo) + "--json /nowhere/at/all.json").code, 13);
+  std::ofstream(Out("there.json")) << "kept";
+  EXPECT_EQ(Program(Compare(photo) + "--json " + Out("there.json")).code, 14);
+  EXPECT_EQ(Text(Out("there.json")), "kept");
+  EXPECT_EQ(Program(Compare(photo) + "--crop 1,2,3").code, 2);
+  EXPECT_EQ(Program(Compare(photo) + "--false-flag-rate 3").code, 2);
+  const ProgramRun other = Program(Compare(kSource + "/examples/kelmare/genuine.jpg"));
+  EXPECT_TRUE(other.code == 8 || other.code == 7) << other.output;
+  // Nothing half-written stays beside the outputs.
+  for (const auto& entry : fs::directory_iterator(folder_)) {
+    EXPECT_NE(entry.path().extension(), ".part") << entry.path();
+  }
+}
+
+TEST_F(Cli, SetFromFontSaysWhatTheFontLacks) {
+  const std::string font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
+  if (!fs::exists(font)) GTEST_SKIP() << "fonts-dejavu-core is not installed";
+  const std::string create = "--library " + folder_.string() + " refset create --font " + font;
+  EXPECT_EQ(Program(create + " --id face --line MARVELTON --mark ®").code, 0);
+  EXPECT_EQ(Program(create + " --id face --line MARVELTON").code, 14);
+  EXPECT_EQ(Program(create + " --id none --line 漢字").code, 12);
+  EXPECT_EQ(Program(create + " --id ../up --line MARVELTON").code, 2);
+  const ProgramRun list = Program("--library " + folder_.string() + " refset list");
+  EXPECT_NE(list.output.find("face"), std::string::npos);
+  EXPECT_EQ(list.output.find("none"), std::string::npos);
+}
+
+TEST_F(Cli, MeasuresFromTheTextAlone) {
+  const ProgramRun run =
+      Program("measure --photo " + kSource + "/examples/orbenna/verified-0002.jpg" +
+              " --line ORBENNA --line 'MADE IN VALDORE' --mark ® --json " + Out("m.json"));
+  EXPECT_EQ(run.code, 0) << run.output;
+  EXPECT_NE(run.output.find("\"MADE IN VALDORE\": capitals"), std::string::npos) << run.output;
+  EXPECT_NE(Text(Out("m.json")).find("debossier-measurement"), std::string::npos);
+}
+
+// The README names no option that the program does not have, and every option has help text.
+TEST_F(Cli, ReadmeOptionsExist) {
+  std::set<std::string> known;
+  for (const char* command : {"", "compare ", "measure ", "refset ", "refset create "}) {
+    const ProgramRun help = Program(std::string(command) + "--help");
+    const std::regex option("--[a-z][a-z-]+");
+    for (std::sregex_iterator it(help.output.begin(), help.output.end(), option), end; it != end;
+         ++it) {
+      known.insert(it->str());
+    }
+  }
+  const std::string readme = Text(kSource + "/README.md");
+  const std::regex option("--[a-z][a-z-]+");
+  int named = 0;
+  for (std::sregex_iterator it(readme.begin(), readme.end(), option), end; it != end; ++it) {
+    EXPECT_TRUE(known.contains(it->str())) << it->str();
+    ++named;
+  }
+  EXPECT_GT(named, 10);
+}
+
+}  // namespace
+}  // namespace debossier
