@@ -130,8 +130,10 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
         fmt::format("{:.0f} does.", 1 / options.false_flag_rate);
     c.reasons.push_back(std::move(r));
   }
-  // Where no single measure carries the finding, those that contribute are named more freely.
-  if (!c.reasons.empty()) AddStraying(set, departing.empty() ? 0.05 : 0.01, c);
+  // Where no single measure carries the finding, or few items make all tests wide, those that
+  // contribute are named more freely.
+  const bool freely = departing.empty() || set.items.size() < 3;
+  if (!c.reasons.empty()) AddStraying(set, freely ? 0.05 : 0.01, c);
   c.score = Score(joint, !categories.departures.empty());
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;

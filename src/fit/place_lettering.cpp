@@ -363,6 +363,9 @@ std::vector<cv::Mat> MasksOf(const separate::ContrastMap& map) {
   return {strong, joined, closed};
 }
 
+/// Share of the parts matched above which a map's best candidate is worth trying at once.
+constexpr double kAgrees = 0.65;
+
 struct RoughSearch {
   std::vector<RoughPlacement> placements;  ///< Best first.
   double too_small_px = 0;  ///< Cap height of the best agreement below the least size; 0: none.
@@ -391,10 +394,9 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
           if (parts == &joined && joined.size() == apart.size()) continue;
           const auto more = layout::SearchPlacement(components, *parts);
           candidates.insert(candidates.end(), more.begin(), more.end());
-          if (!more.empty() && more.front().matched > 0.55) break;
         }
         const bool good = std::any_of(candidates.begin(), candidates.end(),
-                                      [](const auto& c) { return c.matched > 0.55; });
+                                      [](const auto& c) { return c.matched > kAgrees; });
         if (good) break;
       }
       for (const auto& c : candidates) {
@@ -416,7 +418,8 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
       }
       std::stable_sort(search.placements.begin(), search.placements.end(),
                        [](const auto& a, const auto& b) { return a.matched > b.matched; });
-      if (!exhaustive && !search.placements.empty() && search.placements.front().matched > 0.55) {
+      if (!exhaustive && !search.placements.empty() &&
+          search.placements.front().matched > kAgrees) {
         return search;
       }
     }

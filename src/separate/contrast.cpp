@@ -73,8 +73,10 @@ GroundRelative SubtractGround(const cv::Mat& bgr, const ContrastOptions& options
   }
   const cv::Mat ground = Ground(work, options.ground_window);
   cv::Mat smooth = work;
-  if (options.smoothing_px > 0) {
-    cv::GaussianBlur(work, smooth, cv::Size(), options.smoothing_px);
+  // Small pictures hold small lettering, which the usual smoothing would run together.
+  const double sigma = longer < 300 ? 0.5 * options.smoothing_px : options.smoothing_px;
+  if (sigma > 0) {
+    cv::GaussianBlur(work, smooth, cv::Size(), sigma);
   }
   cv::Mat difference;
   cv::subtract(smooth, ground, difference, cv::noArray(), CV_32FC3);

@@ -62,9 +62,10 @@ TEST(PlaceLettering, RefusesEmptyOtherAndSmall) {
   ASSERT_FALSE(wrong);
   EXPECT_TRUE(wrong.error().code == ErrorCode::kLetteringNotFound ||
               wrong.error().code == ErrorCode::kNoStamp);
-  const cv::Size little(200, 60);
-  const auto small = PlaceLettering(
-      test::DrawStamp(lettering, test::Placed(lettering, 11, 0, little), little), lettering);
+  const auto spaced = test::DrawnLettering({{"M A R V E L T O N", 1.0}});
+  const cv::Size little(360, 70);
+  const auto small =
+      PlaceLettering(test::DrawStamp(spaced, test::Placed(spaced, 13, 0, little), little), spaced);
   ASSERT_FALSE(small);
   EXPECT_EQ(small.error().code, ErrorCode::kPhotoTooSmall) << small.error().ToString();
 }
