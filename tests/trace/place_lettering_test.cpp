@@ -63,7 +63,7 @@ TEST(PlaceLettering, RefusesEmptyOtherAndSmall) {
   EXPECT_TRUE(wrong.error().code == ErrorCode::kLetteringNotFound ||
               wrong.error().code == ErrorCode::kNoStamp);
   const auto spaced = test::DrawnLettering({{"M A R V E L T O N", 1.0}});
-  const cv::Size little(360, 70);
+  const cv::Size little(280, 70);
   const auto small =
       PlaceLettering(test::DrawStamp(spaced, test::Placed(spaced, 13, 0, little), little), spaced);
   ASSERT_FALSE(small);
