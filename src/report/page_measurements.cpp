@@ -34,7 +34,7 @@ struct Columns {
 
 Columns LayOutColumns(const Rect& body) {
   Columns columns{};
-  const double fixed[kColumns] = {0, 38, 37, 37, 36, 31, 42, 37, 88, 58};
+  const double fixed[kColumns] = {0, 37, 37, 37, 35, 30, 41, 36, 80, 54};
   double rest = body.width;
   for (const double w : fixed) rest -= w;
   double x = body.x;
