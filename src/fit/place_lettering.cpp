@@ -335,10 +335,12 @@ struct RoughPlacement {
   double matched = 0;
 };
 
-/// Masks of one map, from strict to generous: hairlines and worn foil break letters into pieces
-/// that only a lower threshold (kept where it joins strong foil) or a closing puts together.
-std::vector<cv::Mat> MasksOf(const separate::ContrastMap& map) {
+/// One of three masks of a map, from strict (0) to generous (2): hairlines and worn foil break
+/// letters into pieces that only a lower threshold (kept where it joins strong foil) or a closing
+/// puts together.
+cv::Mat MaskOf(const separate::ContrastMap& map, int generosity) {
   const cv::Mat strong = map.contrast > map.threshold;
+  if (generosity == 0) return strong;
   const cv::Mat weak = map.contrast > 0.45 * map.threshold;
   cv::Mat labels;
   const int count = cv::connectedComponents(weak, labels, 8, CV_32S);
@@ -357,10 +359,11 @@ std::vector<cv::Mat> MasksOf(const separate::ContrastMap& map) {
     auto* out = joined.ptr<unsigned char>(y);
     for (int x = 0; x < labels.cols; ++x) out[x] = keep[static_cast<std::size_t>(label[x])];
   }
+  if (generosity == 1) return joined;
   cv::Mat closed;
   cv::morphologyEx(joined, closed, cv::MORPH_CLOSE,
                    cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
-  return {strong, joined, closed};
+  return closed;
 }
 
 /// Share of the parts matched above which a map's best candidate is worth trying at once.
@@ -388,8 +391,8 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
                                 separate::Polarity::kReversed}) {
       const auto map = separate::Contrast(relative, polarity);
       std::vector<layout::PlacementCandidate> candidates;
-      for (const auto& mask : MasksOf(map)) {
-        const auto components = layout::FindComponents(mask, {}, nullptr);
+      for (int generosity = 0; generosity < 3; ++generosity) {
+        const auto components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
         for (const auto* parts : {&apart, &joined}) {
           if (parts == &joined && joined.size() == apart.size()) continue;
           const auto more = layout::SearchPlacement(components, *parts);
