@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include "fit/sample_map.h"
+
 namespace debossier::fit {
 
 std::vector<ModelEdge> ModelEdges(const outline::Outline& outline, double step) {
@@ -18,22 +20,6 @@ namespace {
 
 constexpr int kMaxHalf = 40;
 
-inline float Bilinear(const cv::Mat& map, double x, double y) {
-  const int x0 = static_cast<int>(x);
-  const int y0 = static_cast<int>(y);
-  const float fx = static_cast<float>(x - x0);
-  const float fy = static_cast<float>(y - y0);
-  const float* top = map.ptr<float>(y0) + x0;
-  const float* bottom = map.ptr<float>(y0 + 1) + x0;
-  const float a = top[0] + fx * (top[1] - top[0]);
-  const float b = bottom[0] + fx * (bottom[1] - bottom[0]);
-  return a + fy * (b - a);
-}
-
-inline bool Inside(const cv::Mat& map, double x, double y) {
-  return x >= 0 && y >= 0 && x < map.cols - 1 && y < map.rows - 1;
-}
-
 }  // namespace
 
 EdgeReader::EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp)
@@ -41,7 +27,7 @@ EdgeReader::EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp)
 
 double EdgeReader::CoverageAt(const Point& stamp, double outside) const {
   const Point p = placement_.ToPhoto(stamp);
-  return Inside(alpha_, p.x(), p.y()) ? Bilinear(alpha_, p.x(), p.y()) : outside;
+  return InsideMap(alpha_, p.x(), p.y()) ? SampleMap(alpha_, p.x(), p.y()) : outside;
 }
 
 EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gain,
@@ -57,8 +43,9 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
   const Point last = centre + along * window;
   // The model's own place must lie in the picture; beyond its border the picture goes on as it
   // ends, so that a letter close to the border keeps its edges.
-  if (!Inside(alpha_, centre.x(), centre.y())) return reading;
-  const bool whole = Inside(alpha_, first.x(), first.y()) && Inside(alpha_, last.x(), last.y());
+  if (!InsideMap(alpha_, centre.x(), centre.y())) return reading;
+  const bool whole =
+      InsideMap(alpha_, first.x(), first.y()) && InsideMap(alpha_, last.x(), last.y());
   std::array<float, 2 * kMaxHalf + 1> profile;
   for (int k = 0; k <= 2 * half; ++k) {
     Point p = first + along * (k * step);
@@ -66,7 +53,7 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
       p.x() = std::clamp(p.x(), 0.0, alpha_.cols - 1.001);
       p.y() = std::clamp(p.y(), 0.0, alpha_.rows - 1.001);
     }
-    profile[k] = Bilinear(alpha_, p.x(), p.y());
+    profile[k] = SampleMap(alpha_, p.x(), p.y());
   }
   double best = 1e9;
   for (int k = 0; k < 2 * half; ++k) {

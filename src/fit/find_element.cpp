@@ -3,22 +3,14 @@
 #include <algorithm>
 #include <cmath>
 
+#include "fit/sample_map.h"
+
 namespace debossier::fit {
 
 namespace {
 
-/// Bilinear value of a CV_32F map; `outside` beyond its border.
-inline float ValueAt(const cv::Mat& map, double x, double y, float outside) {
-  if (!(x >= 0 && y >= 0 && x < map.cols - 1 && y < map.rows - 1)) return outside;
-  const int x0 = static_cast<int>(x);
-  const int y0 = static_cast<int>(y);
-  const float fx = static_cast<float>(x - x0);
-  const float fy = static_cast<float>(y - y0);
-  const float* top = map.ptr<float>(y0) + x0;
-  const float* bottom = map.ptr<float>(y0 + 1) + x0;
-  const float a = top[0] + fx * (top[1] - top[0]);
-  const float b = bottom[0] + fx * (bottom[1] - bottom[0]);
-  return a + fy * (b - a);
+inline float ValueAt(const cv::Mat& map, const Point& p, float outside) {
+  return InsideMap(map, p.x(), p.y()) ? SampleMap(map, p.x(), p.y()) : outside;
 }
 
 /// The outline's inner and outer neighbours in map pixels, for one scale, unmoved.
@@ -49,7 +41,7 @@ double ContrastAt(const cv::Mat& alpha, const Neighbours& n, const Point& shift_
   for (std::size_t i = 0; i < n.weight.size(); ++i) {
     const Point a = n.inner[i] + shift_px;
     const Point b = n.outer[i] + shift_px;
-    sum += n.weight[i] * (ValueAt(alpha, a.x(), a.y(), 0) - ValueAt(alpha, b.x(), b.y(), 1));
+    sum += n.weight[i] * (ValueAt(alpha, a, 0) - ValueAt(alpha, b, 1));
   }
   return sum;
 }

@@ -3,8 +3,6 @@
 
 #include "typeset/font.h"
 
-#if __has_include(<ft2build.h>)
-
 #include <optional>
 
 #include "font_tables.h"
@@ -121,9 +119,3 @@ TEST_P(AgainstTables, SpacesTakeTheirAdvance) {
 
 }  // namespace
 }  // namespace debossier::typeset
-
-#else
-
-TEST(AgainstTables, NeedsFreeType) { GTEST_SKIP() << "built without FreeType's headers"; }
-
-#endif
