@@ -33,8 +33,7 @@ double EdgeReader::CoverageAt(const Point& stamp, double outside) const {
 EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gain,
                              double window) const {
   EdgeReading reading;
-  const Point centre = placement_.ToPhoto(point + gain * normal);
-  const Point along = placement_.JacobianAt(point) * normal;  // pixels per cap height
+  const auto [centre, along] = placement_.RayAt(point + gain * normal, normal);
   const double px_per_cap = along.norm();
   if (!(px_per_cap > 1e-6)) return reading;
   const int half = std::clamp(static_cast<int>(std::ceil(window * px_per_cap / 0.7)), 3, kMaxHalf);
@@ -46,22 +45,29 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
   if (!InsideMap(alpha_, centre.x(), centre.y())) return reading;
   const bool whole =
       InsideMap(alpha_, first.x(), first.y()) && InsideMap(alpha_, last.x(), last.y());
-  std::array<float, 2 * kMaxHalf + 1> profile;
-  for (int k = 0; k <= 2 * half; ++k) {
+  const auto sample = [&](int k) {
     Point p = first + along * (k * step);
     if (!whole) {
       p.x() = std::clamp(p.x(), 0.0, alpha_.cols - 1.001);
       p.y() = std::clamp(p.y(), 0.0, alpha_.rows - 1.001);
     }
-    profile[k] = SampleMap(alpha_, p.x(), p.y());
-  }
+    return SampleMap(alpha_, p.x(), p.y());
+  };
+  // From the middle outwards to either side: the nearest crossing ends the search.
+  std::array<float, 2 * kMaxHalf + 1> profile;
+  profile[half] = sample(half);
   double best = 1e9;
-  for (int k = 0; k < 2 * half; ++k) {
-    if (profile[k] >= 0.5f && profile[k + 1] < 0.5f) {
-      const double t = (profile[k] - 0.5f) / (profile[k] - profile[k + 1]);
-      const double displacement = (k + t - half) * step;
-      if (std::abs(displacement) < std::abs(best)) best = displacement;
-    }
+  const auto cross = [&](int k) {
+    if (!(profile[k] >= 0.5f && profile[k + 1] < 0.5f)) return;
+    const double t = (profile[k] - 0.5f) / (profile[k] - profile[k + 1]);
+    const double displacement = (k + t - half) * step;
+    if (std::abs(displacement) < std::abs(best)) best = displacement;
+  };
+  for (int away = 1; away <= half && best > 1e8; ++away) {
+    profile[half - away] = sample(half - away);
+    profile[half + away] = sample(half + away);
+    cross(half - away);
+    cross(half + away - 1);
   }
   if (best < 1e8) {
     reading.kind = EdgeReading::Kind::kEdge;

@@ -30,6 +30,7 @@ struct ElementOptions {
   double correlation = 0.05;    ///< Outline length that shares its error, cap heights.
   double step = 0.02;           ///< Spacing of the edge samples, cap heights.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
+  bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
 
 struct ElementFit {

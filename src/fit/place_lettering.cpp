@@ -9,10 +9,8 @@
 #include <opencv2/imgproc.hpp>
 
 #include "fit/find_element.h"
-#include "layout/components.h"
-#include "layout/placement_search.h"
-#include "separate/contrast.h"
-#include "separate/raster.h"
+#include "fit/label_pixels.h"
+#include "fit/rough_search.h"
 
 namespace debossier::fit {
 
@@ -43,40 +41,6 @@ Placement InPhoto(const Placement& map_from_stamp, const separate::PixelGrid& gr
   Placement p = map_from_stamp;
   p.photo_from_stamp = grid.PhotoFromMap() * p.photo_from_stamp;
   return p;
-}
-
-struct Labels {
-  cv::Mat foil;
-  cv::Mat ground;
-};
-
-/// Pixels that are surely foil and surely ground where the placed outlines say so.
-Labels LabelPixels(const Placement& map_from_stamp, const outline::Lettering& lettering,
-                   const std::vector<ElementFit>& moved, const cv::Size& size, double cap_px) {
-  cv::Mat mask = cv::Mat::zeros(size, CV_8U);
-  const auto draw = [&](const outline::Outline& outline, const outline::Affine& move) {
-    auto polygons = outline::Flatten(outline, 0.3 / cap_px);
-    for (auto& polygon : polygons) {
-      for (auto& p : polygon) p = map_from_stamp.ToPhoto(move * p);
-    }
-    separate::FillPolygons(polygons, mask);
-  };
-  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
-    const bool use = i < moved.size() && moved[i].found;
-    draw(lettering.elements[i].outline, use ? MoveOf(moved[i]) : outline::Affine{});
-  }
-  draw(outline::FrameOutline(lettering.frame), {});
-  Labels labels;
-  cv::Mat inside;
-  cv::distanceTransform(mask, inside, cv::DIST_L2, 3);
-  labels.foil = inside > 1.2f;
-  // Hairlines have no core: where little would be left, the whole stroke serves.
-  if (cv::countNonZero(labels.foil) < cv::countNonZero(mask) / 4) labels.foil = mask;
-  cv::Mat outside;
-  cv::distanceTransform(mask == 0, outside, cv::DIST_L2, 3);
-  const double near = std::max(2.0, 0.06 * cap_px);
-  labels.ground = (outside > near) & (outside < 1.0 * cap_px);
-  return labels;
 }
 
 /// Corrects the whole from its elements: each gives its shift and scales, with a Student weight.
@@ -134,6 +98,19 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
   placement = corrected;
 }
 
+/// True where both put the corners of the lettering's box at the same place, to `tolerance` cap
+/// heights.
+bool SamePlace(const Placement& a, const Placement& b, const outline::Box& box, double tolerance) {
+  const double reach = tolerance * a.ScaleAt(box.centre());
+  for (const double x : {box.min.x(), box.max.x()}) {
+    for (const double y : {box.min.y(), box.max.y()}) {
+      const Point corner(x, y);
+      if ((a.ToPhoto(corner) - b.ToPhoto(corner)).norm() > reach) return false;
+    }
+  }
+  return true;
+}
+
 struct Attempt {
   PlaceReport report;
   double cap_px = 0;  ///< Map pixels per cap height.
@@ -149,13 +126,36 @@ Attempt Prepare(const cv::Mat& bgr, const outline::Lettering& lettering,
   separate::PixelGrid grid;
   const cv::Rect photo(0, 0, bgr.cols, bgr.rows);
   if ((wanted & photo).area() < 100) return attempt;
-  *cut = separate::CutOut(bgr, wanted, reduction, &grid);
+  *cut = separate::CutOut(bgr, wanted, reduction, separate::SmoothingFor(photo_cap), &grid);
   attempt.report.coverage.grid = grid;
   attempt.report.map_from_stamp = InMap(photo_from_stamp, grid);
   attempt.cap_px = photo_cap / std::max(grid.scale_x, 1.0);
   return attempt;
 }
 
+/// Share of its outline on which the best line finds an edge: a line in another case or face must
+/// not hide that the wordmark is there.
+double BestLineEdges(const outline::Lettering& lettering, const Attempt& attempt, double window) {
+  const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
+  std::vector<double> found(lettering.lines.size(), 0);
+  std::vector<double> all(lettering.lines.size(), 1e-9);
+  std::vector<int> letters(lettering.lines.size(), 0);
+  for (const auto& e : lettering.elements) {
+    ++letters[e.line_idx];
+    for (const auto& edge : ModelEdges(e.outline, 0.1)) {
+      const auto r = reader.Read(edge.point, edge.normal, reader.placement().gain, window);
+      all[e.line_idx] += edge.length;
+      if (r.kind == EdgeReading::Kind::kEdge) found[e.line_idx] += edge.length;
+    }
+  }
+  double best = 0;
+  for (std::size_t l = 0; l < all.size(); ++l) {
+    if (letters[l] >= 3 || all.size() == 1) best = std::max(best, found[l] / all[l]);
+  }
+  return best;
+}
+
+/// Learns foil and ground under the attempt's placement and fits the whole to the coverage.
 void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double first_window,
                  double last_window, const PlaceOptions& options, Attempt& attempt) {
   PlaceReport& r = attempt.report;
@@ -168,6 +168,29 @@ void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double
   r.whole =
       FitWhole(r.coverage.alpha, lettering, r.map_from_stamp, first_window, last_window, whole);
   r.map_from_stamp = r.whole.placement;
+}
+
+/// The first fit, from a rough placement, on a copy of half the size where the lettering is large
+/// enough for it. Returns the share of the best line's outline with an edge.
+double FitCoarsely(const cv::Mat& cut, const outline::Lettering& lettering,
+                   const PlaceOptions& options, Attempt& attempt) {
+  constexpr double kLargeEnoughPx = 64;
+  const double last_window = 0.08;
+  const bool halve = attempt.cap_px >= kLargeEnoughPx && cut.cols >= 32 && cut.rows >= 32;
+  if (!halve) {
+    LearnAndFit(cut, lettering, 0.16, last_window, options, attempt);
+    return BestLineEdges(lettering, attempt, last_window);
+  }
+  separate::PixelGrid grid;
+  const cv::Rect whole(0, 0, cut.cols / 2 * 2, cut.rows / 2 * 2);
+  const cv::Mat half = separate::CutOut(cut, whole, 2, 0, &grid);
+  Attempt coarse;
+  coarse.cap_px = attempt.cap_px / 2;
+  coarse.report.map_from_stamp = InMap(attempt.report.map_from_stamp, grid);
+  LearnAndFit(half, lettering, 0.16, last_window, options, coarse);
+  const double edges = BestLineEdges(lettering, coarse, last_window);
+  attempt.report.map_from_stamp = InPhoto(coarse.report.map_from_stamp, grid);
+  return edges;
 }
 
 /// Height of the element's line, or of the mark itself, in cap heights of the wordmark: 0.15 to 1.
@@ -241,6 +264,7 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
     // Dots and the like: too little outline to tell size from gain and place.
     const bool tiny = std::max(box.width(), box.height()) < 0.3 * size;
     element.scale_sd = tiny ? 0.06 : options.element.scale_sd;
+    element.settled = known;
     ElementFit fit = FitElement(reader, e.outline, start, element);
     if (search && LooksMisplaced(fit, e.kind, size)) {
       fit = FitAfterSearch(reader, e, element, std::move(fit));
@@ -250,31 +274,11 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
   r.elements = std::move(fits);
 }
 
-/// Share of its outline on which the best line finds an edge: a line in another case or face must
-/// not hide that the wordmark is there.
-double BestLineEdges(const outline::Lettering& lettering, const Attempt& attempt, double window) {
-  const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
-  std::vector<double> found(lettering.lines.size(), 0);
-  std::vector<double> all(lettering.lines.size(), 1e-9);
-  std::vector<int> letters(lettering.lines.size(), 0);
-  for (const auto& e : lettering.elements) {
-    ++letters[e.line_idx];
-    for (const auto& edge : ModelEdges(e.outline, 0.1)) {
-      const auto r = reader.Read(edge.point, edge.normal, reader.placement().gain, window);
-      all[e.line_idx] += edge.length;
-      if (r.kind == EdgeReading::Kind::kEdge) found[e.line_idx] += edge.length;
-    }
-  }
-  double best = 0;
-  for (std::size_t l = 0; l < all.size(); ++l) {
-    if (letters[l] >= 3 || all.size() == 1) best = std::max(best, found[l] / all[l]);
-  }
-  return best;
-}
-
 /// Share of the best line's letters that sit well: near their place, of about their size, with
-/// their edges. A line in another case or face leaves the others to stand for the lettering.
+/// their edges. A line in another case or face leaves the others to stand for the lettering; an
+/// origin line, which makers of one town share in part, counts for two thirds of a wordmark.
 double BestLineShare(const outline::Lettering& lettering, const std::vector<ElementFit>& elements) {
+  constexpr double kOriginLineCounts = 2.0 / 3;
   std::vector<double> well(lettering.lines.size(), 0);
   std::vector<double> all(lettering.lines.size(), 0);
   for (std::size_t i = 0; i < elements.size(); ++i) {
@@ -287,7 +291,8 @@ double BestLineShare(const outline::Lettering& lettering, const std::vector<Elem
   }
   double best = 0;
   for (std::size_t l = 0; l < all.size(); ++l) {
-    if (all[l] >= 2) best = std::max(best, well[l] / all[l]);
+    const double counts = l == 0 || all.size() == 1 ? 1.0 : kOriginLineCounts;
+    if (all[l] >= 2) best = std::max(best, counts * well[l] / all[l]);
   }
   return best;
 }
@@ -308,8 +313,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   cv::Mat cut;
   Attempt attempt = Prepare(bgr, lettering, photo_from_stamp, options, &cut);
   if (cut.empty()) return NotFound(0);
-  LearnAndFit(cut, lettering, 0.16, 0.08, options, attempt);
-  double edges = BestLineEdges(lettering, attempt, 0.08);
+  double edges = FitCoarsely(cut, lettering, options, attempt);
   if (edges < 0.3) return NotFound(edges);
   LearnAndFit(cut, lettering, 0.08, 0.06, options, attempt);
   edges = BestLineEdges(lettering, attempt, 0.06);
@@ -317,9 +321,12 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
   FitElements(lettering, options, true, 0.04, attempt);
+  const Placement before = attempt.report.map_from_stamp;
   CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
-  FitElements(lettering, options, false, 0.04, attempt);
-  CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
+  if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), 0.01)) {
+    FitElements(lettering, options, false, 0.04, attempt);
+    CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
+  }
   FitElements(lettering, options, false, options.element.step, attempt);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);
@@ -330,115 +337,31 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
 
 namespace {
 
-struct RoughPlacement {
-  Placement photo_from_stamp;
-  double matched = 0;
-};
-
-/// One of three masks of a map, from strict (0) to generous (2): hairlines and worn foil break
-/// letters into pieces that only a lower threshold (kept where it joins strong foil) or a closing
-/// puts together.
-cv::Mat MaskOf(const separate::ContrastMap& map, int generosity) {
-  const cv::Mat strong = map.contrast > map.threshold;
-  if (generosity == 0) return strong;
-  const cv::Mat weak = map.contrast > 0.45 * map.threshold;
-  cv::Mat labels;
-  const int count = cv::connectedComponents(weak, labels, 8, CV_32S);
-  std::vector<unsigned char> keep(static_cast<std::size_t>(count), 0);
-  for (int y = 0; y < labels.rows; ++y) {
-    const int* label = labels.ptr<int>(y);
-    const auto* on = strong.ptr<unsigned char>(y);
-    for (int x = 0; x < labels.cols; ++x) {
-      if (on[x] != 0) keep[static_cast<std::size_t>(label[x])] = 255;
-    }
-  }
-  keep[0] = 0;
-  cv::Mat joined(weak.size(), CV_8U);
-  for (int y = 0; y < labels.rows; ++y) {
-    const int* label = labels.ptr<int>(y);
-    auto* out = joined.ptr<unsigned char>(y);
-    for (int x = 0; x < labels.cols; ++x) out[x] = keep[static_cast<std::size_t>(label[x])];
-  }
-  if (generosity == 1) return joined;
-  cv::Mat closed;
-  cv::morphologyEx(joined, closed, cv::MORPH_CLOSE,
-                   cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
-  return closed;
-}
-
-/// Share of the parts matched above which a map's best candidate is worth trying at once.
-constexpr double kAgrees = 0.65;
-
-struct RoughSearch {
-  std::vector<RoughPlacement> placements;  ///< Best first.
-  double too_small_px = 0;  ///< Cap height of the best agreement below the least size; 0: none.
-};
-
-/// Candidates over windows of the ground and polarities of the foil. Stops at the first map with a
-/// good agreement unless `exhaustive`.
-RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
-                        bool exhaustive) {
-  const auto apart = layout::ReferenceParts(lettering, layout::Touching::kApart);
-  const auto joined = layout::ReferenceParts(lettering, layout::Touching::kJoined);
-  const Point centre = outline::Bounds(lettering).centre();
-  RoughSearch search;
-  double best_small = 0.6;
-  for (const double window : {0.25, 0.08}) {
-    separate::ContrastOptions contrast_options;
-    contrast_options.ground_window = window;
-    const auto relative = separate::SubtractGround(bgr, contrast_options);
-    for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
-                                separate::Polarity::kReversed}) {
-      const auto map = separate::Contrast(relative, polarity);
-      std::vector<layout::PlacementCandidate> candidates;
-      for (int generosity = 0; generosity < 3; ++generosity) {
-        const auto components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
-        for (const auto* parts : {&apart, &joined}) {
-          if (parts == &joined && joined.size() == apart.size()) continue;
-          const auto more = layout::SearchPlacement(components, *parts);
-          candidates.insert(candidates.end(), more.begin(), more.end());
-        }
-        const bool good = std::any_of(candidates.begin(), candidates.end(),
-                                      [](const auto& c) { return c.matched > kAgrees; });
-        if (good) break;
-      }
-      for (const auto& c : candidates) {
-        RoughPlacement r;
-        Eigen::Matrix3d affine = Eigen::Matrix3d::Identity();
-        affine.topRows<2>() = c.map_from_stamp;
-        Eigen::Matrix3d photo_from_map = Eigen::Matrix3d::Identity();
-        photo_from_map(0, 0) = photo_from_map(1, 1) = map.scale;
-        photo_from_map(0, 2) = photo_from_map(1, 2) = 0.5 * map.scale - 0.5;
-        r.photo_from_stamp.photo_from_stamp = photo_from_map * affine;
-        r.matched = c.matched;
-        const double cap = r.photo_from_stamp.ScaleAt(centre);
-        if (cap >= min_cap_px) {
-          search.placements.push_back(r);
-        } else if (c.matched > best_small) {
-          best_small = c.matched;
-          search.too_small_px = cap;
-        }
-      }
-      std::stable_sort(search.placements.begin(), search.placements.end(),
-                       [](const auto& a, const auto& b) { return a.matched > b.matched; });
-      if (!exhaustive && !search.placements.empty() &&
-          search.placements.front().matched > kAgrees) {
-        return search;
-      }
-    }
-  }
-  return search;
-}
-
-/// Refines the best few candidates and keeps the one whose outline finds most edges.
+/// Refines the best few candidates and keeps the one whose outline finds most edges. What leads to
+/// a place that was tried already is passed over.
 Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& lettering,
                                const std::vector<RoughPlacement>& rough,
                                const PlaceOptions& options) {
-  constexpr std::size_t kMostTried = 4;
+  constexpr int kMostTried = 6;
   Result<PlaceReport> best = NotFound(0);
   double best_edges = 0;
-  for (std::size_t i = 0; i < std::min(kMostTried, rough.size()); ++i) {
-    auto report = RefinePlacement(bgr, lettering, rough[i].photo_from_stamp, options);
+  const outline::Box box = outline::Bounds(lettering);
+  struct Tried {
+    Placement placement;
+    double reach = 0;  ///< Cap heights about it from where the fit would end the same.
+  };
+  std::vector<Tried> tried;
+  int attempts = 0;
+  for (std::size_t i = 0; i < rough.size() && attempts < kMostTried; ++i) {
+    const Placement& start = rough[i].photo_from_stamp;
+    if (std::any_of(tried.begin(), tried.end(),
+                    [&](const Tried& t) { return SamePlace(t.placement, start, box, t.reach); })) {
+      continue;
+    }
+    ++attempts;
+    auto report = RefinePlacement(bgr, lettering, start, options);
+    tried.push_back({start, 0.04});
+    if (report) tried.push_back({report->photo_from_stamp, 0.12});
     if (!report || report->whole.edges_found <= best_edges) continue;
     best_edges = report->whole.edges_found;
     report->matched = rough[i].matched;
@@ -446,6 +369,28 @@ Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& let
     if (best_edges > 0.8) break;
   }
   return best;
+}
+
+/// True where the lettering is there, though too small to measure: small parts agree by chance, so
+/// the candidate must bear refining on an enlarged cut-out.
+bool IsThereButSmall(const cv::Mat& bgr, const outline::Lettering& lettering,
+                     const RoughSearch& search, const PlaceOptions& options) {
+  if (search.too_small_px <= 0) return false;
+  constexpr double kEnlargedCapPx = 28;
+  const double factor = kEnlargedCapPx / search.too_small_px;
+  if (factor > 8) return false;
+  const Placement& small = search.too_small.photo_from_stamp;
+  const cv::Rect rect = PlacedRect(small, lettering, 2) & cv::Rect(0, 0, bgr.cols, bgr.rows);
+  if (rect.width < 4 || rect.height < 4) return false;
+  cv::Mat enlarged;
+  cv::resize(bgr(rect), enlarged, cv::Size(), factor, factor, cv::INTER_CUBIC);
+  Eigen::Matrix3d enlarge = Eigen::Matrix3d::Identity();
+  enlarge(0, 0) = enlarge(1, 1) = factor;
+  enlarge(0, 2) = factor * (0.5 - rect.x) - 0.5;
+  enlarge(1, 2) = factor * (0.5 - rect.y) - 0.5;
+  Placement start = small;
+  start.photo_from_stamp = enlarge * start.photo_from_stamp;
+  return RefinePlacement(enlarged, lettering, start, options).has_value();
 }
 
 }  // namespace
@@ -462,18 +407,24 @@ Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering&
   from_crop(0, 2) = crop.x;
   from_crop(1, 2) = crop.y;
   RoughSearch search;
-  // The quick search ends at the first map that agrees; where that leads nowhere, all maps are
-  // tried.
-  for (const bool exhaustive : {false, true}) {
-    search = SearchRough(bgr(crop), lettering, options.min_cap_height_px, exhaustive);
+  bool small_lettering = false;
+  // Most photos agree with the set at the first and cheapest look; where it leads nowhere, the next
+  // one looks harder.
+  for (const Effort effort : {Effort::kReduced, Effort::kQuick, Effort::kExhaustive}) {
+    if (search.exhausted) break;
+    search = SearchRough(bgr(crop), lettering, options.min_cap_height_px, effort);
     for (auto& r : search.placements) {
       r.photo_from_stamp.photo_from_stamp = from_crop * r.photo_from_stamp.photo_from_stamp;
     }
+    Eigen::Matrix3d& small = search.too_small.photo_from_stamp.photo_from_stamp;
+    small = from_crop * small;
     auto report = RefineBest(bgr, lettering, search.placements, options);
     if (report) return report;
-    if (exhaustive && !search.placements.empty() && search.too_small_px == 0) return report;
+    if (!search.exhausted) continue;
+    small_lettering = IsThereButSmall(bgr, lettering, search, options);
+    if (!small_lettering && !search.placements.empty()) return report;
   }
-  if (search.too_small_px > 0) {
+  if (small_lettering) {
     return Refuse(ErrorCode::kPhotoTooSmall, "fit", "",
                   fmt::format("the lettering is {:.0f} pixels high", search.too_small_px),
                   fmt::format("photograph it closer: at least {:.0f} pixels a capital, 80 or more "

@@ -37,6 +37,23 @@ Point SmoothStretch::Displacement(double x) const {
   return {along[0] * p2 + along[1] * p3, across[0] * p2 + across[1] * p3};
 }
 
+Placement::Ray Placement::RayAt(const Point& stamp, const Point& direction) const {
+  const bool stretched = !stretch.none();
+  const Point moved = stretched ? Point(stamp + stretch.Displacement(stamp.x())) : stamp;
+  const Point step =
+      stretched ? Point(direction + direction.x() * DisplacementDerivative(stretch, stamp.x()))
+                : direction;
+  const Eigen::Matrix3d& h = photo_from_stamp;
+  const double inverse = 1 / (h(2, 0) * moved.x() + h(2, 1) * moved.y() + h(2, 2));
+  const double x = (h(0, 0) * moved.x() + h(0, 1) * moved.y() + h(0, 2)) * inverse;
+  const double y = (h(1, 0) * moved.x() + h(1, 1) * moved.y() + h(1, 2)) * inverse;
+  // Quotient rule.
+  const double weight_step = h(2, 0) * step.x() + h(2, 1) * step.y();
+  return {{x, y},
+          {(h(0, 0) * step.x() + h(0, 1) * step.y() - x * weight_step) * inverse,
+           (h(1, 0) * step.x() + h(1, 1) * step.y() - y * weight_step) * inverse}};
+}
+
 Point Placement::ToPhoto(const Point& stamp) const {
   const Point moved = stamp + stretch.Displacement(stamp.x());
   return (photo_from_stamp * moved.homogeneous()).hnormalized();

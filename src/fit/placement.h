@@ -24,6 +24,7 @@ struct SmoothStretch {
   std::array<double, 2> along{};   ///< Amplitudes of P2, P3 in the displacement of x.
   std::array<double, 2> across{};  ///< The same for y.
   Point Displacement(double x) const;
+  bool none() const { return along[0] == 0 && along[1] == 0 && across[0] == 0 && across[1] == 0; }
 };
 
 struct Placement {
@@ -35,6 +36,13 @@ struct Placement {
   Point ToPhoto(const Point& stamp) const;
   /// The inverse, by fixed-point iteration on the smooth stretch.
   Point ToStamp(const Point& photo) const;
+  /// The photo point and the derivative there along `direction` (pixels per cap height); the work
+  /// of ToPhoto() and JacobianAt() in one.
+  struct Ray {
+    Point origin;
+    Point direction;
+  };
+  Ray RayAt(const Point& stamp, const Point& direction) const;
   /// Local derivative d(photo)/d(stamp).
   Eigen::Matrix2d JacobianAt(const Point& stamp) const;
   /// Pixels per cap height at a point: square root of the Jacobian's determinant.

@@ -18,7 +18,7 @@ struct Span {
   double length = 0;
 };
 
-constexpr int kSpansPerCurve = 16;
+constexpr int kSpansPerCurve = 8;
 
 std::vector<Span> SpansOf(const Contour& contour) {
   std::vector<Span> spans;
@@ -47,7 +47,7 @@ double ParameterAt(const Span& span, double along) {
   for (int round = 0; round < 8; ++round) {
     const double miss = span.cubic.LengthBetween(span.t0, t) - along;
     const double speed = span.cubic.DerivativeAt(t).norm();
-    if (std::abs(miss) <= 1e-12 * span.length || !(speed > 0)) break;
+    if (std::abs(miss) <= 1e-8 * span.length || !(speed > 0)) break;
     t = std::clamp(t - miss / speed, span.t0, span.t1);
   }
   return t;

@@ -72,11 +72,14 @@ GroundRelative SubtractGround(const cv::Mat& bgr, const ContrastOptions& options
     out.scale = static_cast<double>(bgr.cols) / work.cols;
   }
   const cv::Mat ground = Ground(work, options.ground_window);
-  cv::Mat smooth = work;
   // Small pictures hold small lettering, which the usual smoothing would run together.
   const double sigma = longer < 300 ? 0.5 * options.smoothing_px : options.smoothing_px;
+  // Into a picture of its own: `work` may be a view of the caller's photo.
+  cv::Mat smooth;
   if (sigma > 0) {
     cv::GaussianBlur(work, smooth, cv::Size(), sigma);
+  } else {
+    smooth = work;
   }
   cv::Mat difference;
   cv::subtract(smooth, ground, difference, cv::noArray(), CV_32FC3);

@@ -1,8 +1,10 @@
 #include "separate/coverage.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 namespace debossier::separate {
 
@@ -15,10 +17,24 @@ Eigen::Matrix3d PixelGrid::PhotoFromMap() const {
   return m;
 }
 
-cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, PixelGrid* grid) {
+double SmoothingFor(double cap_height_px) {
+  constexpr double kShareOfCap = 0.01;
+  constexpr double kMostPx = 2.0;
+  // A pixel's noise is there whatever the size, but small letters bear less than a pixel.
+  const double least = std::clamp(0.02 * cap_height_px, 0.4, 1.0);
+  return std::clamp(kShareOfCap * cap_height_px, least, kMostPx);
+}
+
+cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, double smoothing_px,
+               PixelGrid* grid) {
   const cv::Rect clipped = wanted & cv::Rect(0, 0, bgr.cols, bgr.rows);
   grid->origin = clipped;
   cv::Mat cut = bgr(clipped);
+  if (smoothing_px > 0) {
+    cv::Mat smooth;
+    cv::GaussianBlur(cut, smooth, cv::Size(), smoothing_px);
+    cut = smooth;
+  }
   if (reduction > 1.05) {
     const cv::Size size(std::max(1, cvRound(clipped.width / reduction)),
                         std::max(1, cvRound(clipped.height / reduction)));
@@ -33,64 +49,134 @@ cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, Pix
 
 namespace {
 
-/// Sums of colour and weight over a mask, reduced and blurred: the parts of a local mean.
-struct LocalSums {
-  cv::Mat colour;  ///< CV_32FC3, sum of colour times weight.
-  cv::Mat weight;  ///< CV_32F.
+/// One cell of a coarse grid over the picture, `reduce` pixels a side.
+struct Cell {
+  cv::Vec3f colour{0, 0, 0};  ///< Sum of the colours of labelled pixels over the cell's area.
+  float weight = 0;           ///< Share of the cell that is labelled.
 };
 
-LocalSums SumOver(const cv::Mat& colour, const cv::Mat& mask, int reduce, double sigma) {
-  LocalSums sums;
-  cv::Mat masked = cv::Mat::zeros(colour.size(), colour.type());
-  colour.copyTo(masked, mask);
-  const cv::Size small(std::max(1, colour.cols / reduce), std::max(1, colour.rows / reduce));
-  cv::Mat reduced;
-  cv::resize(masked, reduced, small, 0, 0, cv::INTER_AREA);
-  reduced.convertTo(sums.colour, CV_32FC3);
-  cv::resize(mask, reduced, small, 0, 0, cv::INTER_AREA);
-  reduced.convertTo(sums.weight, CV_32F, 1.0 / 255);
-  cv::GaussianBlur(sums.colour, sums.colour, cv::Size(), sigma, sigma, cv::BORDER_CONSTANT);
-  cv::GaussianBlur(sums.weight, sums.weight, cv::Size(), sigma, sigma, cv::BORDER_CONSTANT);
+/// A coarse grid; cell (i, j) is centred at pixel ((i + 0.5) * reduce - 0.5, ...).
+template <class Value>
+struct CellGrid {
+  int columns = 0;
+  int rows = 0;
+  std::vector<Value> cells;
+
+  CellGrid(int columns_, int rows_)
+      : columns(columns_), rows(rows_), cells(static_cast<std::size_t>(columns_ * rows_)) {}
+  Value* Row(int y) { return cells.data() + static_cast<std::ptrdiff_t>(y) * columns; }
+  const Value* Row(int y) const { return cells.data() + static_cast<std::ptrdiff_t>(y) * columns; }
+};
+
+/// Where a pixel stands between two cells.
+struct Between {
+  int first = 0;
+  int second = 0;
+  float share = 0;  ///< Of the second.
+};
+
+Between CellsAbout(int pixel, int reduce, int count) {
+  const float at = (static_cast<float>(pixel) + 0.5f) / static_cast<float>(reduce) - 0.5f;
+  const int first = static_cast<int>(std::floor(at));
+  return {std::clamp(first, 0, count - 1), std::clamp(first + 1, 0, count - 1),
+          at - static_cast<float>(first)};
+}
+
+/// Blurred by `sigma` cells, with nothing beyond the border.
+void Blur(CellGrid<Cell>& grid, double sigma) {
+  static_assert(sizeof(Cell) == 4 * sizeof(float));
+  cv::Mat view(grid.rows, grid.columns, CV_32FC4, grid.cells.data());
+  cv::GaussianBlur(view, view, cv::Size(), sigma, sigma, cv::BORDER_CONSTANT);
+}
+
+/// The parts of local means: sums of colour and weight by cells.
+struct Sums {
+  CellGrid<Cell> foil;
+  CellGrid<Cell> ground;
+};
+
+/// Sums over both masks, which do not overlap, in one pass.
+Sums SumCells(const cv::Mat& colour, const cv::Mat& foil, const cv::Mat& ground, int reduce) {
+  const int columns = (colour.cols + reduce - 1) / reduce;
+  const int rows = (colour.rows + reduce - 1) / reduce;
+  Sums sums{{columns, rows}, {columns, rows}};
+  using Quad = std::array<int, 4>;
+  std::vector<std::array<Quad, 3>> line(static_cast<std::size_t>(columns));
+  const auto fill = [&](const Quad& sum, Cell& cell) {
+    const float area = 1.f / static_cast<float>(reduce * reduce);
+    for (int k = 0; k < 3; ++k) {
+      cell.colour[k] = area * static_cast<float>(sum[static_cast<std::size_t>(k)]);
+    }
+    cell.weight = area * static_cast<float>(sum[3]);
+  };
+  for (int row = 0; row < rows; ++row) {
+    std::fill(line.begin(), line.end(), std::array<Quad, 3>{});
+    for (int y = row * reduce; y < std::min((row + 1) * reduce, colour.rows); ++y) {
+      const auto* c = colour.ptr<cv::Vec3b>(y);
+      const auto* on_foil = foil.ptr<unsigned char>(y);
+      const auto* on_ground = ground.ptr<unsigned char>(y);
+      for (int column = 0; column < columns; ++column) {
+        auto& cell = line[static_cast<std::size_t>(column)];
+        const int end = std::min((column + 1) * reduce, colour.cols);
+        for (int x = column * reduce; x < end; ++x) {
+          // 0 foil, 1 ground, 2 neither.
+          Quad& sum = cell[on_foil[x] != 0 ? 0U : on_ground[x] != 0 ? 1U : 2U];
+          sum[0] += c[x][0];
+          sum[1] += c[x][1];
+          sum[2] += c[x][2];
+          sum[3] += 1;
+        }
+      }
+    }
+    for (int column = 0; column < columns; ++column) {
+      const auto& cell = line[static_cast<std::size_t>(column)];
+      fill(cell[0], sums.foil.Row(row)[column]);
+      fill(cell[1], sums.ground.Row(row)[column]);
+    }
+  }
   return sums;
 }
 
-cv::Vec3f GlobalMean(const LocalSums& sums) {
-  const cv::Scalar colour = cv::sum(sums.colour);
-  const double weight = std::max(1e-6, cv::sum(sums.weight)[0]);
-  return {static_cast<float>(colour[0] / weight), static_cast<float>(colour[1] / weight),
-          static_cast<float>(colour[2] / weight)};
+cv::Vec3f GlobalMean(const CellGrid<Cell>& sums) {
+  cv::Vec3d colour(0, 0, 0);
+  double weight = 1e-6;
+  for (const Cell& cell : sums.cells) {
+    colour += cv::Vec3d(cell.colour);
+    weight += cell.weight;
+  }
+  return cv::Vec3f(colour * (1 / weight));
 }
 
 /// Local means, pulled towards `prior` with the weight of `share` of a full window.
-cv::Mat LocalMean(const LocalSums& sums, const cv::Vec3f& prior, float share,
-                  const cv::Size& size) {
-  cv::Mat mean(sums.weight.size(), CV_32FC3);
-  for (int y = 0; y < mean.rows; ++y) {
-    const auto* colour = sums.colour.ptr<cv::Vec3f>(y);
-    const auto* weight = sums.weight.ptr<float>(y);
-    auto* out = mean.ptr<cv::Vec3f>(y);
-    for (int x = 0; x < mean.cols; ++x) {
-      out[x] = (colour[x] + prior * share) * (1.f / (weight[x] + share));
-    }
+CellGrid<cv::Vec3f> LocalMean(const CellGrid<Cell>& sums, const cv::Vec3f& prior, float share) {
+  CellGrid<cv::Vec3f> mean(sums.columns, sums.rows);
+  for (std::size_t i = 0; i < sums.cells.size(); ++i) {
+    mean.cells[i] = (sums.cells[i].colour + prior * share) * (1.f / (sums.cells[i].weight + share));
   }
-  cv::Mat full;
-  cv::resize(mean, full, size, 0, 0, cv::INTER_LINEAR);
-  return full;
+  return mean;
 }
 
 /// Inverse covariance of the ground's colour about its local mean.
-cv::Matx33f GroundMetric(const cv::Mat& bgr, const cv::Mat& ground_mean, const cv::Mat& ground) {
+cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_mean,
+                         const cv::Mat& ground, int reduce) {
   cv::Matx33d sum = cv::Matx33d::zeros();
   double count = 0;
   const int step =
       std::max(1, static_cast<int>(std::sqrt(static_cast<double>(bgr.total()) / 60000)));
   for (int y = 0; y < bgr.rows; y += step) {
     const auto* colour = bgr.ptr<cv::Vec3b>(y);
-    const auto* mean = ground_mean.ptr<cv::Vec3f>(y);
     const auto* label = ground.ptr<unsigned char>(y);
+    const Between down = CellsAbout(y, reduce, ground_mean.rows);
+    const cv::Vec3f* above = ground_mean.Row(down.first);
+    const cv::Vec3f* below = ground_mean.Row(down.second);
     for (int x = 0; x < bgr.cols; x += step) {
       if (label[x] == 0) continue;
-      const cv::Vec3d d = cv::Vec3d(colour[x]) - cv::Vec3d(mean[x]);
+      const Between over = CellsAbout(x, reduce, ground_mean.columns);
+      const cv::Vec3f left = above[over.first] * (1 - down.share) + below[over.first] * down.share;
+      const cv::Vec3f right =
+          above[over.second] * (1 - down.share) + below[over.second] * down.share;
+      const cv::Vec3f mean = left * (1 - over.share) + right * over.share;
+      const cv::Vec3d d = cv::Vec3d(colour[x]) - cv::Vec3d(mean);
       sum += d * d.t();
       count += 1;
     }
@@ -100,6 +186,59 @@ cv::Matx33f GroundMetric(const cv::Mat& bgr, const cv::Mat& ground_mean, const c
   return cv::Matx33f(covariance.inv());
 }
 
+/// The coverage as a local linear function of the colour: a = weight . c - offset.
+struct Discriminant {
+  cv::Vec3f weight{0, 0, 0};
+  float offset = 0;
+};
+
+CellGrid<Discriminant> DiscriminantOf(const CellGrid<cv::Vec3f>& foil,
+                                      const CellGrid<cv::Vec3f>& ground, const cv::Matx33f& metric,
+                                      float typical_norm) {
+  CellGrid<Discriminant> out(foil.columns, foil.rows);
+  for (std::size_t i = 0; i < out.cells.size(); ++i) {
+    const cv::Vec3f step = foil.cells[i] - ground.cells[i];
+    const cv::Vec3f weighted = metric * step;
+    // Where the local foil cannot be told from the ground, alpha fades instead of exploding.
+    const float denominator = std::max(step.dot(weighted), 0.15f * typical_norm);
+    out.cells[i].weight = weighted * (1 / denominator);
+    out.cells[i].offset = out.cells[i].weight.dot(ground.cells[i]);
+  }
+  return out;
+}
+
+/// Evaluates the discriminant, bilinear between the cells' centres.
+void Evaluate(const cv::Mat& bgr, const CellGrid<Discriminant>& cells, int reduce, cv::Mat& alpha) {
+  alpha.create(bgr.size(), CV_32F);
+  std::vector<Between> over(static_cast<std::size_t>(bgr.cols));
+  for (int x = 0; x < bgr.cols; ++x) {
+    over[static_cast<std::size_t>(x)] = CellsAbout(x, reduce, cells.columns);
+  }
+  std::vector<Discriminant> line(static_cast<std::size_t>(cells.columns));
+  for (int y = 0; y < bgr.rows; ++y) {
+    const Between down = CellsAbout(y, reduce, cells.rows);
+    const Discriminant* above = cells.Row(down.first);
+    const Discriminant* below = cells.Row(down.second);
+    for (std::size_t i = 0; i < line.size(); ++i) {
+      line[i].weight = above[i].weight + (below[i].weight - above[i].weight) * down.share;
+      line[i].offset = above[i].offset + (below[i].offset - above[i].offset) * down.share;
+    }
+    const auto* colour = bgr.ptr<cv::Vec3b>(y);
+    auto* out = alpha.ptr<float>(y);
+    for (int x = 0; x < bgr.cols; ++x) {
+      const Between& b = over[static_cast<std::size_t>(x)];
+      const Discriminant& left = line[static_cast<std::size_t>(b.first)];
+      const Discriminant& right = line[static_cast<std::size_t>(b.second)];
+      const auto at = [&](const Discriminant& d) {
+        return d.weight[0] * colour[x][0] + d.weight[1] * colour[x][1] +
+               d.weight[2] * colour[x][2] - d.offset;
+      };
+      const float a = at(left);
+      out[x] = std::clamp(a + (at(right) - a) * b.share, -0.5f, 1.5f);
+    }
+  }
+}
+
 }  // namespace
 
 Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat& foil,
@@ -107,37 +246,21 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
                         const CoverageOptions& options) {
   Coverage out;
   out.grid = grid;
-  const int reduce = std::max(1, static_cast<int>(cap_height_px / 16));
+  const int reduce = std::max(1, static_cast<int>(cap_height_px / 8));
   const auto sigma = [&](double window) { return std::max(0.8, window * cap_height_px / reduce); };
-  const LocalSums foil_sums = SumOver(bgr, foil, reduce, sigma(options.foil_window));
-  const LocalSums ground_sums = SumOver(bgr, ground, reduce, sigma(options.ground_window));
-  const cv::Vec3f foil_prior = GlobalMean(foil_sums);
-  const cv::Vec3f ground_prior = GlobalMean(ground_sums);
+  Sums sums = SumCells(bgr, foil, ground, reduce);
+  const cv::Vec3f foil_prior = GlobalMean(sums.foil);
+  const cv::Vec3f ground_prior = GlobalMean(sums.ground);
+  Blur(sums.foil, sigma(options.foil_window));
+  Blur(sums.ground, sigma(options.ground_window));
   const float share = static_cast<float>(options.prior_weight) * 0.3f;
-  const cv::Mat foil_mean = LocalMean(foil_sums, foil_prior, share, bgr.size());
-  const cv::Mat ground_mean = LocalMean(ground_sums, ground_prior, 0.02f, bgr.size());
-  const cv::Matx33f metric = GroundMetric(bgr, ground_mean, ground);
-
+  const auto foil_mean = LocalMean(sums.foil, foil_prior, share);
+  const auto ground_mean = LocalMean(sums.ground, ground_prior, 0.02f);
+  const cv::Matx33f metric = GroundMetric(bgr, ground_mean, ground, reduce);
   const cv::Vec3f typical = foil_prior - ground_prior;
   const float typical_norm = std::max(1e-3f, typical.dot(metric * typical));
   out.contrast = std::sqrt(typical_norm);
-  out.alpha.create(bgr.size(), CV_32F);
-  for (int y = 0; y < bgr.rows; ++y) {
-    const auto* colour = bgr.ptr<cv::Vec3b>(y);
-    const auto* f_mean = foil_mean.ptr<cv::Vec3f>(y);
-    const auto* g_mean = ground_mean.ptr<cv::Vec3f>(y);
-    auto* alpha = out.alpha.ptr<float>(y);
-    for (int x = 0; x < bgr.cols; ++x) {
-      const cv::Vec3f step = f_mean[x] - g_mean[x];
-      const cv::Vec3f weighted = metric * step;
-      const float norm = step.dot(weighted);
-      // Where the local foil cannot be told from the ground, alpha fades instead of exploding.
-      const float denominator = std::max(norm, 0.15f * typical_norm);
-      const cv::Vec3f d(colour[x][0] - g_mean[x][0], colour[x][1] - g_mean[x][1],
-                        colour[x][2] - g_mean[x][2]);
-      alpha[x] = std::clamp(weighted.dot(d) / denominator, -0.5f, 1.5f);
-    }
-  }
+  Evaluate(bgr, DiscriminantOf(foil_mean, ground_mean, metric, typical_norm), reduce, out.alpha);
   if (options.smoothing_px > 0) {
     cv::GaussianBlur(out.alpha, out.alpha, cv::Size(), options.smoothing_px, 0,
                      cv::BORDER_REPLICATE);

@@ -22,9 +22,15 @@ struct PixelGrid {
   Eigen::Matrix3d PhotoFromMap() const;
 };
 
-/// Cuts `wanted` (clipped to the photo) out and reduces it so that `reduction` photo pixels make
-/// one.
-cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, PixelGrid* grid);
+/// Cuts `wanted` (clipped to the photo) out, smooths it against grain and noise (standard deviation
+/// `smoothing_px` photo pixels; 0: none) and reduces it so that `reduction` photo pixels make one.
+/// The photo itself stays as it is; without smoothing and reduction the result is a view of it.
+cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, double smoothing_px,
+               PixelGrid* grid);
+
+/// The smoothing that lettering of this size bears (standard deviation, px): 1 % of the cap height
+/// up to 2 px, not below a pixel, and less than that only where a pixel is 2 % of the cap height.
+double SmoothingFor(double cap_height_px);
 
 struct CoverageOptions {
   double foil_window = 0.35;    ///< Standard deviation of the foil's local mean, cap heights.

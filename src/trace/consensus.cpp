@@ -126,13 +126,13 @@ Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
   if (!read) return PassOn(read);
   const layout::Reading& reading = read->reading;
   // Coverage in the upright frame, learned from the reading itself.
-  cv::Mat reduced = bgr;
   separate::PixelGrid grid;
-  reduced = separate::CutOut(bgr, cv::Rect(0, 0, bgr.cols, bgr.rows), read->map_scale, &grid);
+  const double cap_px = std::max(4.0, reading.height_px[0]);
+  const cv::Mat reduced = separate::CutOut(bgr, cv::Rect(0, 0, bgr.cols, bgr.rows), read->map_scale,
+                                           separate::SmoothingFor(cap_px * read->map_scale), &grid);
   cv::Mat upright;
   cv::warpAffine(reduced, upright, reading.upright_from_map, reading.element_of.size(),
                  cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  const double cap_px = std::max(4.0, reading.height_px[0]);
   const cv::Mat lettering_mask = reading.element_of != 0;
   cv::Mat inside;
   cv::Mat outside;

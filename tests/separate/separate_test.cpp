@@ -65,11 +65,41 @@ TEST(Coverage, HalfHeightStandsAtTheEdge) {
 TEST(PixelGrid, CentresMapToCentres) {
   cv::Mat bgr(100, 200, CV_8UC3, cv::Scalar::all(0));
   PixelGrid grid;
-  const cv::Mat cut = CutOut(bgr, cv::Rect(20, 10, 100, 50), 2, &grid);
+  const cv::Mat cut = CutOut(bgr, cv::Rect(20, 10, 100, 50), 2, 0, &grid);
   EXPECT_EQ(cut.cols, 50);
   const Eigen::Vector3d p = grid.PhotoFromMap() * Eigen::Vector3d(0, 0, 1);
   EXPECT_NEAR(p.x(), 20.5, 1e-12);  // two photo pixels, 20 and 21, make the first map pixel
   EXPECT_NEAR(p.y(), 10.5, 1e-12);
+}
+
+// The blind contrast of a photo that needs no reduction must not smooth the caller's own pixels:
+// later stages measure on them.
+TEST(Contrast, LeavesThePhotoAsItIs) {
+  cv::Mat photo(120, 400, CV_8UC3);
+  cv::RNG random(7);
+  random.fill(photo, cv::RNG::UNIFORM, 0, 256);
+  const cv::Mat before = photo.clone();
+  SubtractGround(photo);
+  EXPECT_EQ(cv::norm(photo, before, cv::NORM_INF), 0);
+}
+
+TEST(Coverage, SmoothedCutOutLeavesThePhotoAsItIs) {
+  cv::Mat photo(60, 80, CV_8UC3);
+  cv::RNG random(8);
+  random.fill(photo, cv::RNG::UNIFORM, 0, 256);
+  const cv::Mat before = photo.clone();
+  PixelGrid grid;
+  const cv::Mat cut = CutOut(photo, cv::Rect(0, 0, 80, 60), 1, SmoothingFor(100), &grid);
+  EXPECT_EQ(cv::norm(photo, before, cv::NORM_INF), 0);
+  EXPECT_GT(cv::norm(cut, photo, cv::NORM_INF), 0);
+}
+
+// 1 % of the cap height between a pixel and two; small letters bear less than a pixel.
+TEST(Coverage, SmoothingFollowsTheLettering) {
+  EXPECT_DOUBLE_EQ(SmoothingFor(150), 1.5);
+  EXPECT_DOUBLE_EQ(SmoothingFor(60), 1.0);
+  EXPECT_DOUBLE_EQ(SmoothingFor(30), 0.6);
+  EXPECT_DOUBLE_EQ(SmoothingFor(500), 2.0);
 }
 
 }  // namespace

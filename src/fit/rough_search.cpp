@@ -1,0 +1,146 @@
+#include "fit/rough_search.h"
+
+#include <algorithm>
+#include <opencv2/imgproc.hpp>
+
+#include "layout/components.h"
+#include "layout/placement_search.h"
+#include "separate/contrast.h"
+
+namespace debossier::fit {
+
+namespace {
+
+/// One of three masks of a map, from strict (0) to generous (2): hairlines and worn foil break
+/// letters into pieces that only a lower threshold (kept where it joins strong foil) or a closing
+/// puts together.
+cv::Mat MaskOf(const separate::ContrastMap& map, int generosity) {
+  const cv::Mat strong = map.contrast > map.threshold;
+  if (generosity == 0) return strong;
+  const cv::Mat weak = map.contrast > 0.45 * map.threshold;
+  cv::Mat labels;
+  const int count = cv::connectedComponents(weak, labels, 8, CV_32S);
+  std::vector<unsigned char> keep(static_cast<std::size_t>(count), 0);
+  for (int y = 0; y < labels.rows; ++y) {
+    const int* label = labels.ptr<int>(y);
+    const auto* on = strong.ptr<unsigned char>(y);
+    for (int x = 0; x < labels.cols; ++x) {
+      if (on[x] != 0) keep[static_cast<std::size_t>(label[x])] = 255;
+    }
+  }
+  keep[0] = 0;
+  cv::Mat joined(weak.size(), CV_8U);
+  for (int y = 0; y < labels.rows; ++y) {
+    const int* label = labels.ptr<int>(y);
+    auto* out = joined.ptr<unsigned char>(y);
+    for (int x = 0; x < labels.cols; ++x) out[x] = keep[static_cast<std::size_t>(label[x])];
+  }
+  if (generosity == 1) return joined;
+  cv::Mat closed;
+  cv::morphologyEx(joined, closed, cv::MORPH_CLOSE,
+                   cv::getStructuringElement(cv::MORPH_ELLIPSE, cv::Size(5, 5)));
+  return closed;
+}
+
+/// Share of the parts matched above which a map's best candidate is worth trying at once.
+constexpr double kAgrees = 0.65;
+
+struct Parts {
+  std::vector<layout::ReferencePart> apart;
+  std::vector<layout::ReferencePart> joined;  ///< Touching letters as one; empty where none touch.
+};
+
+Parts PartsOf(const outline::Lettering& lettering) {
+  Parts parts{layout::ReferenceParts(lettering, layout::Touching::kApart),
+              layout::ReferenceParts(lettering, layout::Touching::kJoined)};
+  if (parts.joined.size() == parts.apart.size()) parts.joined.clear();
+  return parts;
+}
+
+/// Candidates in one map; more generous masks only where the stricter do not agree.
+std::vector<layout::PlacementCandidate> SearchMap(const separate::ContrastMap& map,
+                                                  const Parts& parts) {
+  std::vector<layout::PlacementCandidate> candidates;
+  for (int generosity = 0; generosity < 3; ++generosity) {
+    const auto components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
+    for (const auto* some : {&parts.apart, &parts.joined}) {
+      if (some->empty()) continue;
+      const auto more = layout::SearchPlacement(components, *some);
+      candidates.insert(candidates.end(), more.begin(), more.end());
+    }
+    if (std::any_of(candidates.begin(), candidates.end(),
+                    [](const auto& c) { return c.matched > kAgrees; })) {
+      break;
+    }
+  }
+  return candidates;
+}
+
+RoughPlacement InPhoto(const layout::PlacementCandidate& candidate, double scale) {
+  RoughPlacement r;
+  Eigen::Matrix3d affine = Eigen::Matrix3d::Identity();
+  affine.topRows<2>() = candidate.map_from_stamp;
+  Eigen::Matrix3d photo_from_map = Eigen::Matrix3d::Identity();
+  photo_from_map(0, 0) = photo_from_map(1, 1) = scale;
+  photo_from_map(0, 2) = photo_from_map(1, 2) = 0.5 * scale - 0.5;
+  r.photo_from_stamp.photo_from_stamp = photo_from_map * affine;
+  r.matched = candidate.matched;
+  return r;
+}
+
+/// A copy reduced by the whole number `factor`, which is fast; a few pixels at the right and lower
+/// border may fall away.
+cv::Mat Reduced(const cv::Mat& bgr, int factor) {
+  const cv::Size size(bgr.cols / factor, bgr.rows / factor);
+  cv::Mat small;
+  cv::resize(bgr(cv::Rect(0, 0, size.width * factor, size.height * factor)), small, size, 0, 0,
+             cv::INTER_AREA);
+  return small;
+}
+
+/// Agreement of lettering below the least size that is worth telling of.
+constexpr double kAgreesSmall = 0.6;
+
+}  // namespace
+
+RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
+                        Effort effort) {
+  constexpr int kReducedSidePx = 640;
+  const bool reduced = effort == Effort::kReduced;
+  RoughSearch search;
+  const int factor =
+      reduced ? (std::max(bgr.cols, bgr.rows) + kReducedSidePx - 1) / kReducedSidePx : 1;
+  if (reduced && (factor < 2 || std::min(bgr.cols, bgr.rows) < 16 * factor)) return search;
+  const cv::Mat picture = reduced ? Reduced(bgr, factor) : bgr;
+  const Parts parts = PartsOf(lettering);
+  const Point centre = outline::Bounds(lettering).centre();
+  double best_small = kAgreesSmall;
+  for (const double window : {0.25, 0.08}) {
+    separate::ContrastOptions options;
+    options.ground_window = window;
+    const auto relative = separate::SubtractGround(picture, options);
+    for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
+                                separate::Polarity::kReversed}) {
+      const auto map = separate::Contrast(relative, polarity);
+      for (const auto& c : SearchMap(map, parts)) {
+        const RoughPlacement r = InPhoto(c, factor * map.scale);
+        const double cap = r.photo_from_stamp.ScaleAt(centre);
+        if (cap >= min_cap_px) {
+          if (!reduced || r.matched > kAgrees) search.placements.push_back(r);
+        } else if (c.matched > best_small) {
+          best_small = c.matched;
+          search.too_small_px = cap;
+          search.too_small = r;
+        }
+      }
+      std::stable_sort(search.placements.begin(), search.placements.end(),
+                       [](const auto& a, const auto& b) { return a.matched > b.matched; });
+      const bool good = !search.placements.empty() && search.placements.front().matched > kAgrees;
+      if (reduced || (effort == Effort::kQuick && good)) return search;
+    }
+  }
+  search.exhausted = true;
+  return search;
+}
+
+}  // namespace debossier::fit

@@ -1,0 +1,39 @@
+// Where the lettering may lie in a photo: candidates from connected parts of its contrast maps.
+//
+// Frame: photo pixels from stamp (cap heights, y up).
+// Not for: a placement to measure with; RefinePlacement starts from these.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "fit/placement.h"
+#include "outline/lettering.h"
+
+namespace debossier::fit {
+
+struct RoughPlacement {
+  Placement photo_from_stamp;
+  double matched = 0;
+};
+
+struct RoughSearch {
+  std::vector<RoughPlacement> placements;  ///< Best first.
+  bool exhausted = false;                  ///< All maps were gone through.
+  RoughPlacement too_small;
+  double too_small_px = 0;  ///< Cap height of the best agreement below the least size; 0: none.
+};
+
+/// How much a search spends.
+enum class Effort {
+  kReduced,    ///< One map of a copy reduced to a few hundred pixels; keeps good agreements only.
+  kQuick,      ///< Ends at the first contrast map with a good agreement.
+  kExhaustive  ///< Goes through all maps.
+};
+
+/// Candidates over windows of the ground and polarities of the foil; those with less than
+/// `min_cap_px` photo pixels a cap height only tell that the lettering is too small.
+RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
+                        Effort effort);
+
+}  // namespace debossier::fit
