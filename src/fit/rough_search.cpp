@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 #include "layout/components.h"
 #include "layout/placement_search.h"
@@ -45,33 +46,44 @@ cv::Mat MaskOf(const separate::ContrastMap& map, int generosity) {
 /// Share of the parts matched above which a map's best candidate is worth trying at once.
 constexpr double kAgrees = 0.65;
 
-struct Parts {
-  std::vector<layout::ReferencePart> apart;
-  std::vector<layout::ReferencePart> joined;  ///< Touching letters as one; empty where none touch.
+/// The reference's parts; those with touching letters as one are drawn when first asked for.
+class Parts {
+ public:
+  explicit Parts(const outline::Lettering& lettering)
+      : lettering_(lettering),
+        apart_(layout::ReferenceParts(lettering, layout::Touching::kApart)) {}
+
+  const std::vector<layout::ReferencePart>& Apart() const { return apart_; }
+  /// Empty where no letters touch.
+  const std::vector<layout::ReferencePart>& Joined() {
+    if (!joined_) {
+      joined_ = layout::ReferenceParts(lettering_, layout::Touching::kJoined);
+      if (joined_->size() == apart_.size()) joined_->clear();
+    }
+    return *joined_;
+  }
+
+ private:
+  const outline::Lettering& lettering_;
+  std::vector<layout::ReferencePart> apart_;
+  std::optional<std::vector<layout::ReferencePart>> joined_;
 };
 
-Parts PartsOf(const outline::Lettering& lettering) {
-  Parts parts{layout::ReferenceParts(lettering, layout::Touching::kApart),
-              layout::ReferenceParts(lettering, layout::Touching::kJoined)};
-  if (parts.joined.size() == parts.apart.size()) parts.joined.clear();
-  return parts;
-}
-
-/// Candidates in one map; more generous masks only where the stricter do not agree.
-std::vector<layout::PlacementCandidate> SearchMap(const separate::ContrastMap& map,
-                                                  const Parts& parts) {
+/// Candidates in one map; more generous masks, and touching letters as one, only where the stricter
+/// do not agree.
+std::vector<layout::PlacementCandidate> SearchMap(const separate::ContrastMap& map, Parts& parts) {
   std::vector<layout::PlacementCandidate> candidates;
+  /// True where the new candidates agree well.
+  const auto search = [&](const std::vector<layout::Component>& components,
+                          const std::vector<layout::ReferencePart>& reference) {
+    if (reference.empty()) return false;
+    const auto more = layout::SearchPlacement(components, reference);
+    candidates.insert(candidates.end(), more.begin(), more.end());
+    return std::any_of(more.begin(), more.end(), [](const auto& c) { return c.matched > kAgrees; });
+  };
   for (int generosity = 0; generosity < 3; ++generosity) {
     const auto components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
-    for (const auto* some : {&parts.apart, &parts.joined}) {
-      if (some->empty()) continue;
-      const auto more = layout::SearchPlacement(components, *some);
-      candidates.insert(candidates.end(), more.begin(), more.end());
-    }
-    if (std::any_of(candidates.begin(), candidates.end(),
-                    [](const auto& c) { return c.matched > kAgrees; })) {
-      break;
-    }
+    if (search(components, parts.Apart()) || search(components, parts.Joined())) break;
   }
   return candidates;
 }
@@ -112,7 +124,7 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
       reduced ? (std::max(bgr.cols, bgr.rows) + kReducedSidePx - 1) / kReducedSidePx : 1;
   if (reduced && (factor < 2 || std::min(bgr.cols, bgr.rows) < 16 * factor)) return search;
   const cv::Mat picture = reduced ? Reduced(bgr, factor) : bgr;
-  const Parts parts = PartsOf(lettering);
+  Parts parts(lettering);
   const Point centre = outline::Bounds(lettering).centre();
   double best_small = kAgreesSmall;
   for (const double window : {0.25, 0.08}) {

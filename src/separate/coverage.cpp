@@ -223,18 +223,30 @@ void Evaluate(const cv::Mat& bgr, const CellGrid<Discriminant>& cells, int reduc
       line[i].weight = above[i].weight + (below[i].weight - above[i].weight) * down.share;
       line[i].offset = above[i].offset + (below[i].offset - above[i].offset) * down.share;
     }
-    const auto* colour = bgr.ptr<cv::Vec3b>(y);
+    const auto* colour = bgr.ptr<unsigned char>(y);
     auto* out = alpha.ptr<float>(y);
-    for (int x = 0; x < bgr.cols; ++x) {
+    // A stretch between two cells' centres at a time, so that the inner loop has constants only.
+    for (int x = 0; x < bgr.cols;) {
       const Between& b = over[static_cast<std::size_t>(x)];
-      const Discriminant& left = line[static_cast<std::size_t>(b.first)];
-      const Discriminant& right = line[static_cast<std::size_t>(b.second)];
-      const auto at = [&](const Discriminant& d) {
-        return d.weight[0] * colour[x][0] + d.weight[1] * colour[x][1] +
-               d.weight[2] * colour[x][2] - d.offset;
-      };
-      const float a = at(left);
-      out[x] = std::clamp(a + (at(right) - a) * b.share, -0.5f, 1.5f);
+      int end = x + 1;
+      while (end < bgr.cols && over[static_cast<std::size_t>(end)].first == b.first &&
+             over[static_cast<std::size_t>(end)].second == b.second) {
+        ++end;
+      }
+      const Discriminant left = line[static_cast<std::size_t>(b.first)];
+      const Discriminant right = line[static_cast<std::size_t>(b.second)];
+      const float w0 = left.weight[0], w1 = left.weight[1], w2 = left.weight[2];
+      const float d0 = right.weight[0] - w0, d1 = right.weight[1] - w1, d2 = right.weight[2] - w2;
+      const float offset = left.offset;
+      const float offset_step = right.offset - offset;
+      for (; x < end; ++x) {
+        const float c0 = colour[3 * x];
+        const float c1 = colour[3 * x + 1];
+        const float c2 = colour[3 * x + 2];
+        const float a = w0 * c0 + w1 * c1 + w2 * c2 - offset;
+        const float step = d0 * c0 + d1 * c1 + d2 * c2 - offset_step;
+        out[x] = std::clamp(a + step * over[static_cast<std::size_t>(x)].share, -0.5f, 1.5f);
+      }
     }
   }
 }
