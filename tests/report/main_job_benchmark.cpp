@@ -9,7 +9,10 @@
 
 #include <chrono>
 #include <cstdlib>
+#include <filesystem>
 #include <opencv2/core.hpp>
+#include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
 #include <string>
 
 #include "compare/compare_photo.h"
@@ -34,20 +37,20 @@ double Seconds(std::chrono::steady_clock::time_point since) {
 }
 
 /// The best of ten decodes: what everything is compared with.
-double DecodeSeconds() {
+double DecodeSeconds(const std::string& photo = kPhoto) {
   double best = 1e9;
   for (int k = 0; k < 10; ++k) {
     const auto start = std::chrono::steady_clock::now();
-    benchmark::DoNotOptimize(image::LoadPhoto(kPhoto));
+    benchmark::DoNotOptimize(image::LoadPhoto(photo));
     best = std::min(best, Seconds(start));
   }
   return best;
 }
 
 template <class Work>
-void RunWithRatio(benchmark::State& state, Work work) {
+void RunWithRatio(benchmark::State& state, Work work, const std::string& photo = kPhoto) {
   cv::setNumThreads(1);
-  const double decode = DecodeSeconds();
+  const double decode = DecodeSeconds(photo);
   double total = 0;
   for (auto _ : state) {
     const auto start = std::chrono::steady_clock::now();
@@ -104,6 +107,30 @@ void BM_Program(benchmark::State& state) {
   });
 }
 BENCHMARK(BM_Program)->Unit(benchmark::kMillisecond);
+
+/// Loading and comparing a photo as phones take it: the example enlarged to 12 megapixels.
+void BM_LoadAndCompareTwelveMegapixels(benchmark::State& state) {
+  const auto set = Set();
+  cv::Mat picture(3000, 4000, CV_8UC3, cv::Scalar(60, 75, 110));
+  const auto example = image::LoadPhoto(kPhoto);
+  if (!example) std::abort();
+  cv::Mat enlarged;
+  const int height = 4000 * example->bgr.rows / example->bgr.cols;
+  cv::resize(example->bgr, enlarged, cv::Size(4000, height), 0, 0, cv::INTER_CUBIC);
+  enlarged.copyTo(picture(cv::Rect(0, (3000 - height) / 2, 4000, height)));
+  const std::string file =
+      (std::filesystem::temp_directory_path() / "debossier-benchmark.jpg").string();
+  cv::imwrite(file, picture, {cv::IMWRITE_JPEG_QUALITY, 92});
+  RunWithRatio(
+      state,
+      [&] {
+        const auto photo = image::LoadPhoto(file);
+        benchmark::DoNotOptimize(compare::ComparePhoto(*photo, set));
+      },
+      file);
+  std::filesystem::remove(file);
+}
+BENCHMARK(BM_LoadAndCompareTwelveMegapixels)->Unit(benchmark::kMillisecond);
 
 }  // namespace
 }  // namespace debossier
