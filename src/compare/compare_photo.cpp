@@ -132,8 +132,11 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
   }
   // Where no single measure carries the finding, or few items make all tests wide, those that
   // contribute are named more freely.
+  // Where a category (case, another letter, the frame) carries it, a number that strays by chance
+  // would only be a false accusation beside a true one.
+  const bool carried = departing.empty() && !categories.departures.empty();
   const bool freely = departing.empty() || set.items.size() < 3;
-  if (!c.reasons.empty()) AddStraying(set, freely ? 0.05 : 0.01, c);
+  if (!c.reasons.empty() && !carried) AddStraying(set, freely ? 0.05 : 0.01, c);
   c.score = Score(joint, !categories.departures.empty());
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;
