@@ -65,6 +65,8 @@ TEST_F(Cli, GenuineAndDepartingExamples) {
   EXPECT_EQ(departing.code, 0);
   EXPECT_NE(departing.output.find("Departs"), std::string::npos) << departing.output;
   EXPECT_NE(departing.output.find("small letters"), std::string::npos) << departing.output;
+  // The case alone carries it: no measure that strays by chance is named beside it.
+  EXPECT_EQ(departing.output.find("before correction"), std::string::npos) << departing.output;
   const ProgramRun oval = Program("--library " + kSource + " compare --set kelmare --photo " +
                                   kSource + "/examples/kelmare/genuine.jpg");
   EXPECT_NE(oval.output.find("No departure found"), std::string::npos) << oval.output;
