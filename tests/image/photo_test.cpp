@@ -5,6 +5,11 @@
 
 #include <array>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
+// jpeglib.h wants cstdio before it.
+#include <jpeglib.h>
+
 #include <utility>
 
 #include "base/files.h"
@@ -221,11 +226,49 @@ TEST(PhotoTest, AlphaLiesOverMidGrey) {
   ExpectPicture(Encoded(".png", deep), expected, 0);
   ExpectPicture(Encoded(".webp", straight, {cv::IMWRITE_WEBP_QUALITY, 101}), expected, 0.5);
   ExpectPicture(Tiff(straight, {.extra_samples = 2}), expected, 0.5);
-  ExpectPicture(Tiff(deep, {.extra_samples = 2}), expected, 0);
+  ExpectPicture(Tiff(deep, {.extra_samples = 2}), expected, 0.5);
   const cv::Mat premultiplied = AlphaRamp(true, expected);
   premultiplied.convertTo(deep, CV_16U, 257);
   ExpectPicture(Tiff(premultiplied, {.extra_samples = 1}), expected, 0.5);
   ExpectPicture(Tiff(deep, {.extra_samples = 1}), expected, 0.5);
+}
+
+/// A JPEG with the four inks of `inks` (C M Y K, 255 is no ink, as Adobe's programs write them).
+std::string InkJpeg(const cv::Mat& inks, bool adobe) {
+  jpeg_compress_struct info{};
+  jpeg_error_mgr errors{};
+  info.err = jpeg_std_error(&errors);
+  jpeg_create_compress(&info);
+  unsigned char* coded = nullptr;
+  unsigned long size = 0;
+  jpeg_mem_dest(&info, &coded, &size);
+  info.image_width = static_cast<JDIMENSION>(inks.cols);
+  info.image_height = static_cast<JDIMENSION>(inks.rows);
+  info.input_components = 4;
+  info.in_color_space = JCS_CMYK;
+  jpeg_set_defaults(&info);
+  jpeg_set_quality(&info, 100, TRUE);
+  info.write_Adobe_marker = adobe ? TRUE : FALSE;
+  jpeg_start_compress(&info, TRUE);
+  for (int y = 0; y < inks.rows; ++y) {
+    JSAMPROW row = const_cast<JSAMPROW>(inks.ptr(y));
+    jpeg_write_scanlines(&info, &row, 1);
+  }
+  jpeg_finish_compress(&info);
+  jpeg_destroy_compress(&info);
+  std::string file(reinterpret_cast<const char*>(coded), size);
+  std::free(coded);
+  return file;
+}
+
+TEST(PhotoTest, InksBecomeColours) {
+  // Half black, and cyan alone: red is what cyan ink takes away.
+  cv::Mat inks(kHeight, kWidth, CV_8UC4, cv::Scalar(255, 255, 255, 128));
+  inks(cv::Rect(kWidth / 2, 0, kWidth / 2, kHeight)) = cv::Scalar(55, 255, 255, 255);
+  cv::Mat expected(kHeight, kWidth, CV_8UC3, cv::Scalar(128, 128, 128));
+  expected(cv::Rect(kWidth / 2, 0, kWidth / 2, kHeight)) = cv::Scalar(255, 255, 55);
+  ExpectPicture(InkJpeg(inks, true), expected, 1);
+  ExpectPicture(InkJpeg(cv::Scalar::all(255) - inks, false), expected, 1);
 }
 
 TEST(PhotoTest, DataBehindTheEndOfAJpegIsNoFault) {
