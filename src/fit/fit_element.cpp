@@ -129,14 +129,16 @@ ElementMatrix PairedScores(const ElementFit& fit, const Normals& n, double infor
   for (std::size_t i = 0; i < fit.edges.size(); ++i) {
     if (n.weight[i] <= 0) continue;
     meat += score[i] * score[i].transpose();
+    ElementVector near = ElementVector::Zero();
     double apart = 0;
     for (std::size_t j = i + 1; j < fit.edges.size(); ++j) {
       if (fit.edges[j].contour_idx != fit.edges[i].contour_idx) break;
       apart += fit.edges[j].length;
       if (apart >= reach) break;
-      const ElementMatrix cross = (1 - apart / reach) * score[i] * score[j].transpose();
-      meat += cross + cross.transpose();
+      near += (1 - apart / reach) * score[j];
     }
+    const ElementMatrix cross = score[i] * near.transpose();
+    meat += cross + cross.transpose();
   }
   return meat;
 }
@@ -183,6 +185,7 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
   fit.centre = outline::Bounds(element).centre();
   fit.value = start;
   const ElementVector prior = PriorWeights(options);
+  constexpr double kSettledStep = 1e-4;  // cap heights: far below any photo's uncertainty
   double sigma = 0;
   for (int round = 0; round < 8; ++round) {
     ReadEdges(reader, options, fit);
@@ -209,7 +212,7 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
     fit.value += step;
     fit.value[kLogScaleX] = std::clamp(fit.value[kLogScaleX], -0.5, 0.5);
     fit.value[kLogScaleY] = std::clamp(fit.value[kLogScaleY], -0.5, 0.5);
-    if (listen < sigma && step.cwiseAbs().maxCoeff() < 2e-5) break;
+    if (listen < sigma && step.cwiseAbs().maxCoeff() < kSettledStep) break;
   }
   ReadEdges(reader, options, fit);
   double middle = 0;

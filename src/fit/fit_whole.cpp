@@ -145,7 +145,7 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
   constexpr double kCorrelationLength = 0.05;  // cap heights of outline that share their error
   std::vector<ModelEdge> edges;
   for (const auto& element : lettering.elements) {
-    const auto some = ModelEdges(element.outline, 0.045);
+    const auto some = ModelEdges(element.outline, options.step);
     edges.insert(edges.end(), some.begin(), some.end());
   }
   const outline::Box box = outline::Bounds(lettering);

@@ -23,6 +23,7 @@ struct WholeOptions {
   double shear_sd = 0.04;          ///< Prior of the axes' deviation from a right angle.
   double stretch_sd = 0.004;       ///< Prior of each smooth-stretch amplitude, cap heights.
   double gain_sd = 0.03;           ///< Prior of the stroke gain, cap heights.
+  double step = 0.045;             ///< Spacing of the edge samples, cap heights.
   bool free_aspect = false;        ///< The scale of x and y cannot be trusted: no prior on aspect.
   bool fit_stretch = false;        ///< Fit the smooth stretch too.
 };

@@ -187,7 +187,9 @@ double FitCoarsely(const cv::Mat& cut, const outline::Lettering& lettering,
   Attempt coarse;
   coarse.cap_px = attempt.cap_px / 2;
   coarse.report.map_from_stamp = InMap(attempt.report.map_from_stamp, grid);
-  LearnAndFit(half, lettering, 0.16, last_window, options, coarse);
+  PlaceOptions sparse = options;
+  sparse.whole.step = 2 * options.whole.step;
+  LearnAndFit(half, lettering, 0.16, last_window, sparse, coarse);
   const double edges = BestLineEdges(lettering, coarse, last_window);
   attempt.report.map_from_stamp = InPhoto(coarse.report.map_from_stamp, grid);
   return edges;

@@ -55,7 +55,7 @@ Placement::Ray Placement::RayAt(const Point& stamp, const Point& direction) cons
 }
 
 Point Placement::ToPhoto(const Point& stamp) const {
-  const Point moved = stamp + stretch.Displacement(stamp.x());
+  const Point moved = stretch.none() ? stamp : Point(stamp + stretch.Displacement(stamp.x()));
   return (photo_from_stamp * moved.homogeneous()).hnormalized();
 }
 

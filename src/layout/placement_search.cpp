@@ -233,7 +233,12 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
   std::vector<Proposal> best;
   const int n = static_cast<int>(parts.size());
   std::vector<std::pair<double, int>> near;
-  for (std::size_t i = 0; i < components.size(); ++i) {
+  // Lettering that is seen well gives itself away at its first pairs: a few proposals that match
+  // nearly all of it need no company.
+  constexpr double kNearlyAll = 0.8;
+  constexpr int kEnoughProposals = 5;
+  int nearly_all = 0;
+  for (std::size_t i = 0; i < components.size() && nearly_all < kEnoughProposals; ++i) {
     near.clear();
     for (std::size_t j = 0; j < components.size(); ++j) {
       if (j == i) continue;
@@ -268,6 +273,7 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
           const double weight = MatchParts(components, index, parts, scale, 2.5, predict, nullptr);
           if (weight < 2 && weight < 0.3 * total_weight) continue;
           best.push_back({{factor, offset}, weight});
+          nearly_all += weight > kNearlyAll * total_weight;
         }
       }
     }

@@ -58,9 +58,16 @@ double MissingArea(const fit::ElementFit& fit, const fit::EdgeReader& reader,
   const double step = std::max(0.025, std::sqrt(box.width() * box.height() / 500));
   int inside = 0;
   int missing = 0;
+  std::vector<std::pair<double, int>> crossings;
   for (double y = box.min.y() + step / 2; y < box.max.y(); y += step) {
+    outline::CrossingsAt(polygons, y, &crossings);
+    int winding = 0;
+    std::size_t next = 0;
     for (double x = box.min.x() + step / 2; x < box.max.x(); x += step) {
-      if (!outline::Contains(polygons, {x, y})) continue;
+      for (; next < crossings.size() && crossings[next].first <= x; ++next) {
+        winding += crossings[next].second;
+      }
+      if (winding == 0) continue;
       ++inside;
       missing += reader.CoverageAt(move * Point(x, y), 0) < 0.5;
     }

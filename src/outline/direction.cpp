@@ -66,6 +66,22 @@ bool Contains(const std::vector<Polyline>& polygons, const Point& p) {
   return winding != 0;
 }
 
+void CrossingsAt(const std::vector<Polyline>& polygons, double y,
+                 std::vector<std::pair<double, int>>* crossings) {
+  crossings->clear();
+  for (const Polyline& polygon : polygons) {
+    for (std::size_t i = 0; i < polygon.size(); ++i) {
+      const Point& a = polygon[i];
+      const Point& b = polygon[i + 1 < polygon.size() ? i + 1 : 0];
+      const bool up = a.y() <= y && b.y() > y;
+      if (!up && !(a.y() > y && b.y() <= y)) continue;
+      const double t = (y - a.y()) / (b.y() - a.y());
+      crossings->emplace_back(a.x() + t * (b.x() - a.x()), up ? 1 : -1);
+    }
+  }
+  std::sort(crossings->begin(), crossings->end());
+}
+
 Outline WithStandardDirection(const Outline& outline) {
   const Box all = Bounds(outline);
   if (all.empty()) return outline;

@@ -7,6 +7,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <utility>
 #include <vector>
 
 namespace debossier::outline {
@@ -100,6 +101,11 @@ Contour Reversed(const Contour& contour);
 
 /// True where `p` is inside the polygons by the nonzero rule.
 bool Contains(const std::vector<Polyline>& polygons, const Point& p);
+
+/// Where the polygons cross the horizontal line at `y`, by rising x: x, and +1 upwards or -1
+/// downwards. A point of the line is inside where the sum over the crossings left of it is not 0.
+void CrossingsAt(const std::vector<Polyline>& polygons, double y,
+                 std::vector<std::pair<double, int>>* crossings);
 
 /// Turns contours so that outer ones run counter-clockwise and counters clockwise, by nesting
 /// depth: a contour inside an odd number of others is a counter. Contours that only overlap are not

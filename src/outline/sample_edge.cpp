@@ -16,6 +16,8 @@ struct Span {
   double t0 = 0;
   double t1 = 1;
   double length = 0;
+  double start_speed = 0;  ///< Arc length by t at either end of a span of t.
+  double end_speed = 0;
 };
 
 constexpr int kSpansPerCurve = 8;
@@ -26,14 +28,19 @@ std::vector<Span> SpansOf(const Contour& contour) {
   for (const Segment& segment : contour.segments) {
     if (segment.is_line) {
       const double length = (segment.end - from).norm();
-      if (length > 0) spans.push_back({true, {from, from, segment.end, segment.end}, 0, 1, length});
+      if (length > 0) {
+        spans.push_back({true, {from, from, segment.end, segment.end}, 0, 1, length, 0, 0});
+      }
     } else {
       const Cubic cubic = CubicOf(from, segment);
       for (int i = 0; i < kSpansPerCurve; ++i) {
         const double t0 = static_cast<double>(i) / kSpansPerCurve;
         const double t1 = static_cast<double>(i + 1) / kSpansPerCurve;
         const double length = cubic.LengthBetween(t0, t1);
-        if (length > 0) spans.push_back({false, cubic, t0, t1, length});
+        if (length > 0) {
+          spans.push_back({false, cubic, t0, t1, length, cubic.DerivativeAt(t0).norm(),
+                           cubic.DerivativeAt(t1).norm()});
+        }
       }
     }
     from = segment.end;
@@ -41,13 +48,23 @@ std::vector<Span> SpansOf(const Contour& contour) {
   return spans;
 }
 
-/// The parameter at arc length `along` from the span's beginning: Newton's steps, kept inside.
+/// The parameter at arc length `along` from the span's beginning: cubic Hermite interpolation of
+/// the inverse, then Newton's steps, kept inside.
 double ParameterAt(const Span& span, double along) {
-  double t = span.t0 + (span.t1 - span.t0) * along / span.length;
+  const double u = along / span.length;
+  double t = span.t0 + (span.t1 - span.t0) * u;
+  if (span.start_speed > 0 && span.end_speed > 0) {
+    const double m0 = span.length / span.start_speed;
+    const double m1 = span.length / span.end_speed;
+    const double chord = span.t1 - span.t0;
+    const double hermite = u * (1 - u) * ((1 - u) * (m0 - chord) - u * (m1 - chord));
+    t = std::clamp(t + hermite, span.t0, span.t1);
+  }
   for (int round = 0; round < 8; ++round) {
     const double miss = span.cubic.LengthBetween(span.t0, t) - along;
+    if (std::abs(miss) <= 1e-6 * span.length) break;
     const double speed = span.cubic.DerivativeAt(t).norm();
-    if (std::abs(miss) <= 1e-8 * span.length || !(speed > 0)) break;
+    if (!(speed > 0)) break;
     t = std::clamp(t - miss / speed, span.t0, span.t1);
   }
   return t;

@@ -32,7 +32,8 @@ cv::Mat Ground(const cv::Mat& bgr, double window_share) {
 /// Covariance of the ground's noise from the pixels nearest to the ground (trimmed half).
 cv::Matx33d TrimmedCovariance(const cv::Mat& difference) {
   std::vector<cv::Vec3f> sample;
-  const int step = std::max(1, static_cast<int>(std::sqrt(difference.total() / 20000.0)));
+  const int step =
+      std::max(1, static_cast<int>(std::ceil(std::sqrt(difference.total() / 20000.0))));
   for (int y = 0; y < difference.rows; y += step) {
     const auto* row = difference.ptr<cv::Vec3f>(y);
     for (int x = 0; x < difference.cols; x += step) sample.push_back(row[x]);
@@ -100,7 +101,7 @@ namespace {
 /// Principal direction of the strongest tenth of the pixels, signed so that they lie on its side.
 cv::Vec3f FoilDirection(const cv::Mat& whitened) {
   std::vector<std::pair<float, cv::Vec3f>> sample;
-  const int step = std::max(1, static_cast<int>(std::sqrt(whitened.total() / 20000.0)));
+  const int step = std::max(1, static_cast<int>(std::ceil(std::sqrt(whitened.total() / 20000.0))));
   for (int y = 0; y < whitened.rows; y += step) {
     const auto* row = whitened.ptr<cv::Vec3f>(y);
     for (int x = 0; x < whitened.cols; x += step) sample.emplace_back(row[x].dot(row[x]), row[x]);
@@ -176,7 +177,7 @@ double OtsuThreshold(const cv::Mat& map, double* separability) {
   constexpr int kBins = 256;
   // A robust top: glare must not stretch the histogram.
   std::vector<float> sample;
-  const int step = std::max(1, static_cast<int>(std::sqrt(map.total() / 40000.0)));
+  const int step = std::max(1, static_cast<int>(std::ceil(std::sqrt(map.total() / 40000.0))));
   for (int y = 0; y < map.rows; y += step) {
     const float* row = map.ptr<float>(y);
     for (int x = 0; x < map.cols; x += step) sample.push_back(std::max(0.f, row[x]));

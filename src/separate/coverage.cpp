@@ -6,6 +6,8 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "base/result.h"
+
 namespace debossier::separate {
 
 Eigen::Matrix3d PixelGrid::PhotoFromMap() const {
@@ -95,44 +97,59 @@ struct Sums {
   CellGrid<Cell> ground;
 };
 
-/// Sums over both masks, which do not overlap, in one pass.
-Sums SumCells(const cv::Mat& colour, const cv::Mat& foil, const cv::Mat& ground, int reduce) {
-  const int columns = (colour.cols + reduce - 1) / reduce;
-  const int rows = (colour.rows + reduce - 1) / reduce;
+/// The three channels apart, so that loops over a row work on many pixels at once.
+using Planes = std::array<cv::Mat, 3>;
+
+Planes Split(const cv::Mat& bgr) {
+  Planes planes;
+  cv::split(bgr, planes.data());
+  return planes;
+}
+
+/// Sums over both masks (0 or 255): down the rows of a line of cells first, then by cell.
+Sums SumCells(const Planes& planes, const cv::Mat& foil, const cv::Mat& ground, int reduce) {
+  constexpr int kMostRows = 256;  // of 255 each fit 16 bits
+  DEBOSSIER_ASSERT(reduce <= kMostRows);
+  const int width = foil.cols;
+  const int columns = (width + reduce - 1) / reduce;
+  const int rows = (foil.rows + reduce - 1) / reduce;
   Sums sums{{columns, rows}, {columns, rows}};
-  using Quad = std::array<int, 4>;
-  std::vector<std::array<Quad, 3>> line(static_cast<std::size_t>(columns));
-  const auto fill = [&](const Quad& sum, Cell& cell) {
-    const float area = 1.f / static_cast<float>(reduce * reduce);
-    for (int k = 0; k < 3; ++k) {
-      cell.colour[k] = area * static_cast<float>(sum[static_cast<std::size_t>(k)]);
-    }
-    cell.weight = area * static_cast<float>(sum[3]);
-  };
-  for (int row = 0; row < rows; ++row) {
-    std::fill(line.begin(), line.end(), std::array<Quad, 3>{});
-    for (int y = row * reduce; y < std::min((row + 1) * reduce, colour.rows); ++y) {
-      const auto* c = colour.ptr<cv::Vec3b>(y);
-      const auto* on_foil = foil.ptr<unsigned char>(y);
-      const auto* on_ground = ground.ptr<unsigned char>(y);
-      for (int column = 0; column < columns; ++column) {
-        auto& cell = line[static_cast<std::size_t>(column)];
-        const int end = std::min((column + 1) * reduce, colour.cols);
-        for (int x = column * reduce; x < end; ++x) {
-          // 0 foil, 1 ground, 2 neither.
-          Quad& sum = cell[on_foil[x] != 0 ? 0U : on_ground[x] != 0 ? 1U : 2U];
-          sum[0] += c[x][0];
-          sum[1] += c[x][1];
-          sum[2] += c[x][2];
-          sum[3] += 1;
+  const float area = 1.f / static_cast<float>(reduce * reduce);
+  std::array<std::vector<std::uint16_t>, 4> down;  // blue, green, red, count
+  for (auto& d : down) d.resize(static_cast<std::size_t>(width));
+  const auto add = [&](const cv::Mat& mask, int row, Cell* cells) {
+    for (auto& d : down) std::fill(d.begin(), d.end(), std::uint16_t{0});
+    const int last = std::min((row + 1) * reduce, mask.rows);
+    for (int y = row * reduce; y < last; ++y) {
+      const auto* on = mask.ptr<unsigned char>(y);
+      for (std::size_t k = 0; k < 3; ++k) {
+        const auto* colour = planes[k].ptr<unsigned char>(y);
+        std::uint16_t* sum = down[k].data();
+        for (int x = 0; x < width; ++x) {
+          sum[x] = static_cast<std::uint16_t>(sum[x] + (colour[x] & on[x]));
         }
+      }
+      std::uint16_t* count = down[3].data();
+      for (int x = 0; x < width; ++x) {
+        count[x] = static_cast<std::uint16_t>(count[x] + (on[x] & 1));
       }
     }
     for (int column = 0; column < columns; ++column) {
-      const auto& cell = line[static_cast<std::size_t>(column)];
-      fill(cell[0], sums.foil.Row(row)[column]);
-      fill(cell[1], sums.ground.Row(row)[column]);
+      const auto begin = static_cast<std::size_t>(column * reduce);
+      const auto end = static_cast<std::size_t>(std::min((column + 1) * reduce, width));
+      std::array<unsigned, 4> total{};
+      for (std::size_t k = 0; k < 4; ++k) {
+        for (std::size_t x = begin; x < end; ++x) total[k] += down[k][x];
+      }
+      cells[column].colour = cv::Vec3f(static_cast<float>(total[0]), static_cast<float>(total[1]),
+                                       static_cast<float>(total[2])) *
+                             area;
+      cells[column].weight = area * static_cast<float>(total[3]);
     }
+  };
+  for (int row = 0; row < rows; ++row) {
+    add(foil, row, sums.foil.Row(row));
+    add(ground, row, sums.ground.Row(row));
   }
   return sums;
 }
@@ -161,8 +178,9 @@ cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_m
                          const cv::Mat& ground, int reduce) {
   cv::Matx33d sum = cv::Matx33d::zeros();
   double count = 0;
-  const int step =
-      std::max(1, static_cast<int>(std::sqrt(static_cast<double>(bgr.total()) / 60000)));
+  constexpr double kEnough = 60'000;
+  const int step = std::max(
+      1, static_cast<int>(std::ceil(std::sqrt(static_cast<double>(bgr.total()) / kEnough))));
   for (int y = 0; y < bgr.rows; y += step) {
     const auto* colour = bgr.ptr<cv::Vec3b>(y);
     const auto* label = ground.ptr<unsigned char>(y);
@@ -208,14 +226,18 @@ CellGrid<Discriminant> DiscriminantOf(const CellGrid<cv::Vec3f>& foil,
 }
 
 /// Evaluates the discriminant, bilinear between the cells' centres.
-void Evaluate(const cv::Mat& bgr, const CellGrid<Discriminant>& cells, int reduce, cv::Mat& alpha) {
-  alpha.create(bgr.size(), CV_32F);
-  std::vector<Between> over(static_cast<std::size_t>(bgr.cols));
-  for (int x = 0; x < bgr.cols; ++x) {
+void Evaluate(const Planes& planes, const CellGrid<Discriminant>& cells, int reduce,
+              cv::Mat& alpha) {
+  const cv::Size size = planes[0].size();
+  alpha.create(size, CV_32F);
+  std::vector<Between> over(static_cast<std::size_t>(size.width));
+  std::vector<float> shares(over.size());
+  for (int x = 0; x < size.width; ++x) {
     over[static_cast<std::size_t>(x)] = CellsAbout(x, reduce, cells.columns);
+    shares[static_cast<std::size_t>(x)] = over[static_cast<std::size_t>(x)].share;
   }
   std::vector<Discriminant> line(static_cast<std::size_t>(cells.columns));
-  for (int y = 0; y < bgr.rows; ++y) {
+  for (int y = 0; y < size.height; ++y) {
     const Between down = CellsAbout(y, reduce, cells.rows);
     const Discriminant* above = cells.Row(down.first);
     const Discriminant* below = cells.Row(down.second);
@@ -223,13 +245,16 @@ void Evaluate(const cv::Mat& bgr, const CellGrid<Discriminant>& cells, int reduc
       line[i].weight = above[i].weight + (below[i].weight - above[i].weight) * down.share;
       line[i].offset = above[i].offset + (below[i].offset - above[i].offset) * down.share;
     }
-    const auto* colour = bgr.ptr<unsigned char>(y);
+    const auto* blue = planes[0].ptr<unsigned char>(y);
+    const auto* green = planes[1].ptr<unsigned char>(y);
+    const auto* red = planes[2].ptr<unsigned char>(y);
+    const float* share = shares.data();
     auto* out = alpha.ptr<float>(y);
     // A stretch between two cells' centres at a time, so that the inner loop has constants only.
-    for (int x = 0; x < bgr.cols;) {
+    for (int x = 0; x < size.width;) {
       const Between& b = over[static_cast<std::size_t>(x)];
       int end = x + 1;
-      while (end < bgr.cols && over[static_cast<std::size_t>(end)].first == b.first &&
+      while (end < size.width && over[static_cast<std::size_t>(end)].first == b.first &&
              over[static_cast<std::size_t>(end)].second == b.second) {
         ++end;
       }
@@ -240,15 +265,16 @@ void Evaluate(const cv::Mat& bgr, const CellGrid<Discriminant>& cells, int reduc
       const float offset = left.offset;
       const float offset_step = right.offset - offset;
       for (; x < end; ++x) {
-        const float c0 = colour[3 * x];
-        const float c1 = colour[3 * x + 1];
-        const float c2 = colour[3 * x + 2];
+        const float c0 = blue[x];
+        const float c1 = green[x];
+        const float c2 = red[x];
         const float a = w0 * c0 + w1 * c1 + w2 * c2 - offset;
-        const float step = d0 * c0 + d1 * c1 + d2 * c2 - offset_step;
-        out[x] = std::clamp(a + step * over[static_cast<std::size_t>(x)].share, -0.5f, 1.5f);
+        out[x] = a + (d0 * c0 + d1 * c1 + d2 * c2 - offset_step) * share[x];
       }
     }
   }
+  cv::max(alpha, -0.5, alpha);
+  cv::min(alpha, 1.5, alpha);
 }
 
 }  // namespace
@@ -260,7 +286,8 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
   out.grid = grid;
   const int reduce = std::max(1, static_cast<int>(cap_height_px / 8));
   const auto sigma = [&](double window) { return std::max(0.8, window * cap_height_px / reduce); };
-  Sums sums = SumCells(bgr, foil, ground, reduce);
+  const Planes planes = Split(bgr);
+  Sums sums = SumCells(planes, foil, ground, reduce);
   const cv::Vec3f foil_prior = GlobalMean(sums.foil);
   const cv::Vec3f ground_prior = GlobalMean(sums.ground);
   Blur(sums.foil, sigma(options.foil_window));
@@ -272,7 +299,7 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
   const cv::Vec3f typical = foil_prior - ground_prior;
   const float typical_norm = std::max(1e-3f, typical.dot(metric * typical));
   out.contrast = std::sqrt(typical_norm);
-  Evaluate(bgr, DiscriminantOf(foil_mean, ground_mean, metric, typical_norm), reduce, out.alpha);
+  Evaluate(planes, DiscriminantOf(foil_mean, ground_mean, metric, typical_norm), reduce, out.alpha);
   if (options.smoothing_px > 0) {
     cv::GaussianBlur(out.alpha, out.alpha, cv::Size(), options.smoothing_px, 0,
                      cv::BORDER_REPLICATE);
