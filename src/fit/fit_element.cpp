@@ -194,7 +194,7 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
     sigma = RobustSigma(fit, &middle);
     // A letter that moved along its own strokes shows most edges in place and the telling ones far
     // off: the first rounds listen to all of them, the last only to those that agree.
-    const double listen = options.settled ? 0.0 : options.window * std::max(0.0, 0.5 - 0.1 * round);
+    const double listen = options.settled ? 0.0 : options.window * std::max(0.0, 0.5 - 0.125 * round);
     const Normals n = Design(fit, std::max({sigma, std::abs(middle), listen}));
     const double information = 1 / (sigma * sigma * options.correlation);
     ElementMatrix normal = ElementMatrix::Zero();

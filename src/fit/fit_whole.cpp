@@ -137,6 +137,44 @@ double Biweight(double r, double sigma) {
   return (1 - u * u) * (1 - u * u);
 }
 
+using Row = Eigen::Matrix<double, kUnknowns, 1>;
+
+/// Design rows of all edges; they depend on the reference alone.
+std::vector<Row> DesignRows(const std::vector<ModelEdge>& edges, const Point& centre,
+                            const SmoothStretch& stretch) {
+  std::vector<Row> rows(edges.size());
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    const ModelEdge& e = edges[i];
+    rows[i].head<8>() = WarpRow(e.point, e.normal, centre);
+    rows[i][kGain] = 1;
+    const StretchBasis basis = BasisAt(stretch, e.point.x());
+    rows[i][kAlong] = e.normal.x() * basis.p2;
+    rows[i][kAlong + 1] = e.normal.x() * basis.p3;
+    rows[i][kAcross] = e.normal.y() * basis.p2;
+    rows[i][kAcross + 1] = e.normal.y() * basis.p3;
+  }
+  return rows;
+}
+
+/// Adds the weighted normal equations of the first `Unknowns` unknowns.
+template <int Unknowns>
+void Accumulate(const std::vector<Row>& rows, const std::vector<ModelEdge>& edges,
+                const Residuals& r, double information, Eigen::MatrixXd& normal,
+                Eigen::VectorXd& right) {
+  Eigen::Matrix<double, Unknowns, Unknowns> sum = Eigen::Matrix<double, Unknowns, Unknowns>::Zero();
+  Eigen::Matrix<double, Unknowns, 1> pull = Eigen::Matrix<double, Unknowns, 1>::Zero();
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    if (std::isnan(r.value[i])) continue;
+    const double w = edges[i].length * information * Biweight(r.value[i], r.sigma);
+    if (w <= 0) continue;
+    const Eigen::Matrix<double, Unknowns, 1> row = rows[i].template head<Unknowns>();
+    sum.noalias() += (w * row) * row.transpose();
+    pull += w * r.value[i] * row;
+  }
+  normal.topLeftCorner<Unknowns, Unknowns>() += sum;
+  right.head<Unknowns>() += pull;
+}
+
 }  // namespace
 
 WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
@@ -154,6 +192,7 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
   report.placement = start;
   report.placement.stretch.centre = centre.x();
   report.placement.stretch.half_length = std::max(0.5, box.width() / 2);
+  const std::vector<Row> rows = DesignRows(edges, centre, report.placement.stretch);
   double window = first_window;
   for (int round = 0; round < 14; ++round) {
     const EdgeReader reader(alpha, report.placement);
@@ -161,20 +200,10 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(kUnknowns, kUnknowns);
     Eigen::VectorXd right = Eigen::VectorXd::Zero(kUnknowns);
     const double information = 1 / (r.sigma * r.sigma * kCorrelationLength);
-    for (std::size_t i = 0; i < edges.size(); ++i) {
-      if (std::isnan(r.value[i])) continue;
-      const double w = edges[i].length * information * Biweight(r.value[i], r.sigma);
-      if (w <= 0) continue;
-      Eigen::Matrix<double, kUnknowns, 1> row = Eigen::Matrix<double, kUnknowns, 1>::Zero();
-      row.head<8>() = WarpRow(edges[i].point, edges[i].normal, centre);
-      row[kGain] = 1;
-      const StretchBasis basis = BasisAt(report.placement.stretch, edges[i].point.x());
-      row[kAlong] = edges[i].normal.x() * basis.p2;
-      row[kAlong + 1] = edges[i].normal.x() * basis.p3;
-      row[kAcross] = edges[i].normal.y() * basis.p2;
-      row[kAcross + 1] = edges[i].normal.y() * basis.p3;
-      normal.noalias() += w * row * row.transpose();
-      right += w * r.value[i] * row;
+    if (options.fit_stretch) {
+      Accumulate<kUnknowns>(rows, edges, r, information, normal, right);
+    } else {
+      Accumulate<kAlong>(rows, edges, r, information, normal, right);
     }
     AddWarpPrior(report.placement, centre, options, normal, right);
     const double gain_weight = 1 / (options.gain_sd * options.gain_sd);

@@ -122,7 +122,7 @@ Attempt Prepare(const cv::Mat& bgr, const outline::Lettering& lettering,
   const Point centre = outline::Bounds(lettering).centre();
   const double photo_cap = photo_from_stamp.ScaleAt(centre);
   const double reduction = std::max(1.0, photo_cap / options.max_map_px_per_cap);
-  const cv::Rect wanted = PlacedRect(photo_from_stamp, lettering, 1.2);
+  const cv::Rect wanted = PlacedRect(photo_from_stamp, lettering, 1.0);
   separate::PixelGrid grid;
   const cv::Rect photo(0, 0, bgr.cols, bgr.rows);
   if ((wanted & photo).area() < 100) return attempt;

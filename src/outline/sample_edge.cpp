@@ -20,7 +20,7 @@ struct Span {
   double end_speed = 0;
 };
 
-constexpr int kSpansPerCurve = 8;
+constexpr int kSpansPerCurve = 4;
 
 std::vector<Span> SpansOf(const Contour& contour) {
   std::vector<Span> spans;
@@ -62,10 +62,11 @@ double ParameterAt(const Span& span, double along) {
   }
   for (int round = 0; round < 8; ++round) {
     const double miss = span.cubic.LengthBetween(span.t0, t) - along;
-    if (std::abs(miss) <= 1e-6 * span.length) break;
     const double speed = span.cubic.DerivativeAt(t).norm();
     if (!(speed > 0)) break;
     t = std::clamp(t - miss / speed, span.t0, span.t1);
+    // The step's own error goes with the square of the miss.
+    if (std::abs(miss) <= 1e-4 * span.length) break;
   }
   return t;
 }
