@@ -50,21 +50,27 @@ Result<std::monostate> CheckWhole(const std::string& bytes, Format format,
 }  // namespace
 
 Result<Photo> LoadPhoto(const std::filesystem::path& path, const LoadOptions& options) {
-  const std::string where = path.string();
   auto bytes = LoadFile(path, options.max_file_bytes, "image");
   if (!bytes) return PassOn(bytes);
-  auto header = ReadHeader(*bytes, where);
+  auto photo = PhotoFromBytes(std::move(*bytes), path.string(), options);
+  if (photo) photo->file = path.filename().string();
+  return photo;
+}
+
+Result<Photo> PhotoFromBytes(std::string bytes, const std::string& where,
+                             const LoadOptions& options) {
+  auto header = ReadHeader(bytes, where);
   if (!header) return PassOn(header);
   if (const auto limits = CheckLimits(*header, options, where); !limits) return PassOn(limits);
-  if (const auto whole = CheckWhole(*bytes, header->format, where); !whole) return PassOn(whole);
-  auto stored = Decode(*bytes, *header, where);
+  if (const auto whole = CheckWhole(bytes, header->format, where); !whole) return PassOn(whole);
+  auto stored = Decode(bytes, *header, where);
   if (!stored) return PassOn(stored);
   Photo photo;
-  photo.file = path.filename().string();
-  photo.sha256 = Sha256Hex(*bytes);
+  photo.file = where;
+  photo.sha256 = Sha256Hex(bytes);
   photo.bgr = Turned(std::move(*stored), header->exif_orientation);
   photo.header = *header;
-  photo.bytes = std::move(*bytes);
+  photo.bytes = std::move(bytes);
   return photo;
 }
 

@@ -50,4 +50,8 @@ Result<Header> ReadHeader(const std::string& bytes, const std::string& where);
 /// truncated or damaged), kOverLimit, or kPhotoTooSmall (a side below `min_side_px`).
 Result<Photo> LoadPhoto(const std::filesystem::path& path, const LoadOptions& options = {});
 
+/// The same from a file's bytes; `where` names the photo. `max_file_bytes` is not checked.
+Result<Photo> PhotoFromBytes(std::string bytes, const std::string& where,
+                             const LoadOptions& options = {});
+
 }  // namespace debossier::image

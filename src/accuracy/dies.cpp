@@ -1,0 +1,103 @@
+#include "accuracy/dies.h"
+
+#include <array>
+
+#include "simulate/departures.h"
+#include "typeset/font.h"
+
+namespace debossier::accuracy {
+
+namespace {
+
+using outline::FrameKind;
+
+constexpr double kOriginSize = 0.5;
+constexpr double kTracking = 0.05;
+
+#define LATO "/usr/share/fonts/truetype/lato/Lato-"
+#define URW "/usr/share/fonts/opentype/urw-base35/"
+constexpr const char* kUrwGothic = URW "URWGothic-Book.otf";
+constexpr const char* kSpartan =
+    "/usr/share/fonts/opentype/league-spartan/LeagueSpartan-Regular.otf";
+constexpr const char* kQuicksand = "/usr/share/fonts/truetype/quicksand/Quicksand-Bold.ttf";
+constexpr const char* kNimbusSans = URW "NimbusSans-Bold.otf";
+constexpr const char* kFreeSans = "/usr/share/fonts/truetype/freefont/FreeSans.ttf";
+constexpr const char* kRoboto = "/usr/share/fonts/truetype/roboto/hinted/Roboto-Regular.ttf";
+constexpr const char* kLato = LATO "Regular.ttf";
+constexpr const char* kOpenSans = "/usr/share/fonts/truetype/open-sans/OpenSans-Semibold.ttf";
+constexpr const char* kCantarell = "/usr/share/fonts/opentype/cantarell/Cantarell-Regular.otf";
+constexpr const char* kOldStandard =
+    "/usr/share/fonts/truetype/fonts-oldstandard/OldStandard-Bold.ttf";
+constexpr const char* kDidot = "/usr/share/fonts/opentype/didot/GFSDidotBold.otf";
+constexpr const char* kLmRoman = "/usr/share/texmf/fonts/opentype/public/lm/lmroman10-bold.otf";
+constexpr const char* kGaramond = "/usr/share/fonts/opentype/ebgaramond/EBGaramond12-Bold.otf";
+constexpr const char* kPalatino = URW "P052-Bold.otf";
+constexpr const char* kCardo = "/usr/share/fonts/truetype/cardo/Cardo104s.ttf";
+
+constexpr std::array<DiePlan, 15> kPlans = {{
+    {"geometric", kUrwGothic, kSpartan, false, "MARWIGGE", "MADE IN VALDORE", "®",
+     FrameKind::kNone},
+    {"geometric", kSpartan, kQuicksand, true, "ORBENNA", "PARIS NOUVAL", "®", FrameKind::kNone},
+    {"geometric", kQuicksand, kUrwGothic, true, "KELMARE", "MADE IN TESSANY", "®",
+     FrameKind::kEllipse},
+    {"grotesque", kNimbusSans, kRoboto, false, "SERANDI", "MADE IN VALDORE", "®", FrameKind::kNone},
+    {"grotesque", kFreeSans, kRoboto, true, "TOLVANE", "HAND STITCHED", "™", FrameKind::kNone},
+    {"grotesque", kRoboto, kNimbusSans, false, "BRAUGHEM", "MADE IN OSTREY", "®",
+     FrameKind::kEllipse},
+    {"humanist", kLato, kOpenSans, false, "DUVERNIK", "MADE IN VALDORE", "®", FrameKind::kNone},
+    {"humanist", kOpenSans, kCantarell, true, "PELLAROSA", "FATTO A MIRENZE", "®",
+     FrameKind::kNone},
+    {"humanist", kCantarell, kLato, false, "GRANDJEU", "MAROQUINIER", "©", FrameKind::kRectangle},
+    {"didone", kOldStandard, kDidot, false, "VALTORRE", "MADE IN TESSANY", "®", FrameKind::kNone},
+    {"didone", kDidot, kOldStandard, true, "CHAMBREAU", "PARIS NOUVAL", "®", FrameKind::kNone},
+    {"didone", kLmRoman, kOldStandard, true, "HARTEWIJK", "MADE IN OSTREY", "®",
+     FrameKind::kEllipse},
+    {"old style", kGaramond, kCardo, false, "FENWICKE", "MADE IN VALDORE", "®", FrameKind::kNone},
+    {"old style", kPalatino, kGaramond, true, "JORDAVAL", "HAND STITCHED", "®", FrameKind::kNone},
+    {"old style", kCardo, kPalatino, true, "QUERELLO", "MADE IN TESSANY", "™", FrameKind::kNone},
+}};
+
+Result<outline::Lettering> LayOutWith(const DiePlan& plan, const char* face,
+                                      const std::vector<std::string>& texts) {
+  const auto font = typeset::Font::Load(face);
+  if (!font) return PassOn(font);
+  const double step = plan.frame == FrameKind::kEllipse     ? 1.75
+                      : plan.frame == FrameKind::kRectangle ? 1.3
+                                                            : 1.1;
+  std::vector<typeset::LineSpec> lines(2);
+  lines[0] = {"wordmark", texts.at(0), 1, kTracking, 0};
+  lines[1] = {"origin", texts.at(1), kOriginSize, kTracking, -step};
+  typeset::MarkSpec mark;
+  mark.character = plan.mark;
+  mark.size = 0.32;
+  mark.gap = 0.12;
+  mark.rise = 0.68;
+  auto die = typeset::LayOut(*font, nullptr, lines, mark, {});
+  if (!die || plan.frame == FrameKind::kNone) return die;
+  return simulate::WithFrame(*die, plan.frame, 1, plan.frame == FrameKind::kEllipse ? 0.35 : 0.25,
+                             0.05);
+}
+
+}  // namespace
+
+std::span<const DiePlan> DiePlans() { return kPlans; }
+
+Result<outline::Lettering> MakeDie(const DiePlan& plan,
+                                   std::vector<simulate::Departure>& departures) {
+  auto die = LayOutWith(plan, plan.font, {plan.wordmark, plan.origin});
+  simulate::DepartureSources sources;
+  sources.same_face = [&](const std::vector<std::string>& texts) {
+    return LayOutWith(plan, plan.font, texts);
+  };
+  sources.other_face = [&](const std::vector<std::string>& texts) {
+    return LayOutWith(plan, plan.look_alike, texts);
+  };
+  sources.other_text = "MADE BY HAND";
+  for (auto& departure : departures) {
+    if (!die) break;
+    die = simulate::ApplyDeparture(*die, departure, sources);
+  }
+  return die;
+}
+
+}  // namespace debossier::accuracy

@@ -1,0 +1,135 @@
+// debossier-accuracy: how far off the measured numbers are, and how often findings are right, on
+// simulated photographs with known truth.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <atomic>
+#include <cstdio>
+#include <filesystem>
+#include <mutex>
+#include <opencv2/core.hpp>
+#include <optional>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "accuracy/tables.h"
+#include "accuracy/trial.h"
+#include "base/version.h"
+
+namespace debossier::accuracy {
+namespace {
+
+struct Arguments {
+  std::string level = "typical";
+  std::string half = "all";
+  std::string out;
+  std::vector<double> cap_heights;
+  int first_die = 0;
+  int dies = 100;
+  int jobs = 2;
+  bool quiet = false;
+  TrialOptions trial;
+};
+
+void Append(TrialResult& to, TrialResult&& from) {
+  const std::size_t shift = to.photos.size();
+  for (auto& m : from.measures) m.photo += shift;
+  to.sets.insert(to.sets.end(), from.sets.begin(), from.sets.end());
+  to.photos.insert(to.photos.end(), from.photos.begin(), from.photos.end());
+  to.measures.insert(to.measures.end(), from.measures.begin(), from.measures.end());
+}
+
+/// Runs the chosen dies on several threads; results come in the order of the dies.
+Result<TrialResult> RunAll(const Arguments& a) {
+  std::vector<int> chosen;
+  const int all = static_cast<int>(DiePlans().size());
+  for (int k = a.first_die; k < std::min(all, a.first_die + a.dies); ++k) {
+    const bool unseen = DiePlans()[static_cast<std::size_t>(k)].unseen;
+    if (a.half == "all" || (a.half == "unseen") == unseen) chosen.push_back(k);
+  }
+  std::vector<std::optional<Result<TrialResult>>> results(chosen.size());
+  std::atomic<std::size_t> next{0};
+  std::mutex printing;
+  const auto work = [&] {
+    for (std::size_t k = next++; k < chosen.size(); k = next++) {
+      results[k] = RunDie(chosen[k], a.trial);
+      const std::lock_guard lock(printing);
+      if (!a.quiet) {
+        fmt::print(stderr, "die {} of {} done\n", k + 1, chosen.size());
+      }
+    }
+  };
+  cv::setNumThreads(1);
+  std::vector<std::thread> workers;
+  for (int k = 0; k < a.jobs; ++k) workers.emplace_back(work);
+  for (auto& worker : workers) worker.join();
+  TrialResult whole;
+  for (auto& result : results) {
+    if (!*result) return PassOn(*result);
+    Append(whole, std::move(**result));
+  }
+  return whole;
+}
+
+void Print(const Arguments& a, const TrialResult& result) {
+  for (const SetRow& set : result.sets) {
+    if (set.built) continue;
+    fmt::print("No set of {} from {} photos: {}\n",
+               DiePlans()[static_cast<std::size_t>(set.die)].wordmark, set.set_size, set.refusal);
+  }
+  const std::vector<std::pair<Half, const char*>> halves = {
+      {Half::kAll, "all faces"},
+      {Half::kTuned, "faces used for tuning"},
+      {Half::kUnseen, "faces and leather never used for tuning"}};
+  for (const int size : a.trial.set_sizes) {
+    for (const auto& [half, name] : halves) {
+      fmt::print("\n== {}, cap height {:g} to {:g} px, sets from {} photos, {}\n\n", a.level,
+                 a.trial.least_cap_px, a.trial.most_cap_px, size, name);
+      fmt::print("{}\n{}", MeasuresTable(result, size, half), FindingsTable(result, size, half));
+    }
+    fmt::print("\n== thresholds, sets from {} photos\n\n{}", size, RocTable(result, size));
+  }
+}
+
+int Main(int argc, char** argv) {
+  CLI::App app("Measures debossier on simulated photographs with known truth and prints tables.");
+  app.set_version_flag("--version", std::string("debossier-accuracy ") + kVersion);
+  Arguments a;
+  app.add_option("--level", a.level, "clean, typical or hard");
+  app.add_option("--least-cap-height", a.trial.least_cap_px, "px")->check(CLI::Range(10., 1000.));
+  app.add_option("--most-cap-height", a.trial.most_cap_px, "px")->check(CLI::Range(10., 1000.));
+  app.add_option("--set-size", a.trial.set_sizes, "verified photos a set; repeat for more")
+      ->check(CLI::Range(1, 20));
+  app.add_option("--genuine", a.trial.genuine, "genuine photos a die")->check(CLI::Range(0, 1000));
+  app.add_option("--departing", a.trial.departing, "photos a die and departure")
+      ->check(CLI::Range(0, 1000));
+  app.add_option("--faces", a.half, "all, tuned or unseen")
+      ->check(CLI::IsMember({"all", "tuned", "unseen"}));
+  app.add_option("--first-die", a.first_die, "number of the first die")->check(CLI::Range(0, 100));
+  app.add_option("--dies", a.dies, "how many dies")->check(CLI::Range(1, 100));
+  app.add_flag("--blind", a.trial.blind, "stamps without foil");
+  app.add_option("--seed", a.trial.seed, "the same seed gives the same photos");
+  app.add_option("--jobs", a.jobs, "threads")->check(CLI::Range(1, 64));
+  app.add_option("--out", a.out, "existing folder for photos.csv and measures.csv");
+  app.add_flag("--quiet", a.quiet, "no progress");
+  CLI11_PARSE(app, argc, argv);
+  const auto fail = [](const Error& error) {
+    fmt::print(stderr, "debossier-accuracy: {}\n", error.ToString());
+    return ExitCode(error.code);
+  };
+  const auto level = simulate::LevelNamed(a.level);
+  if (!level) return fail(level.error());
+  a.trial.level = *level;
+  const auto result = RunAll(a);
+  if (!result) return fail(result.error());
+  Print(a, *result);
+  if (a.out.empty()) return 0;
+  const auto written = WriteCsv(*result, a.out);
+  return written ? 0 : fail(written.error());
+}
+
+}  // namespace
+}  // namespace debossier::accuracy
+
+int main(int argc, char** argv) { return debossier::accuracy::Main(argc, argv); }

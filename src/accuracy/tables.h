@@ -1,0 +1,34 @@
+// The tables and CSV files of the accuracy program.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <variant>
+
+#include "accuracy/trial.h"
+
+namespace debossier::accuracy {
+
+/// Which dies a table is about.
+enum class Half { kAll, kTuned, kUnseen };
+
+/// Errors of measured numbers on genuine photos, against their targets.
+std::string MeasuresTable(const TrialResult& result, int set_size, Half half);
+
+/// Findings by change, with the number of photos and the 95 % interval (Wilson 1927).
+std::string FindingsTable(const TrialResult& result, int set_size, Half half);
+
+/// Share of genuine photos and of departures found over the threshold of the score.
+std::string RocTable(const TrialResult& result, int set_size);
+
+/// photos.csv and measures.csv (RFC 4180) into an existing folder.
+Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem::path& folder);
+
+/// Wilson's interval of a share, 95 %.
+struct Interval {
+  double low = 0;
+  double high = 1;
+};
+Interval WilsonInterval(int hits, int count);
+
+}  // namespace debossier::accuracy

@@ -1,0 +1,298 @@
+#include "accuracy/trial.h"
+
+#include <fmt/format.h>
+
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <optional>
+
+#include "accuracy/truth.h"
+#include "compare/compare_photo.h"
+#include "image/photo.h"
+#include "refset/create.h"
+
+namespace debossier::accuracy {
+
+namespace {
+
+/// Leather kept out of everything that is tuned.
+constexpr simulate::Leather kUnseenLeather = simulate::Leather::kCrossGrain;
+
+// The texts of the dies are ASCII.
+bool IsCapital(const std::string& c) { return c.size() == 1 && c[0] >= 'A' && c[0] <= 'Z'; }
+bool IsSmall(const std::string& c) { return c.size() == 1 && c[0] >= 'a' && c[0] <= 'z'; }
+
+struct Shot {
+  image::Photo photo;
+  simulate::Truth truth;
+};
+
+/// Nuisances are set on the amounts of the photo, departures on the die.
+void ApplyNuisance(const std::string& name, simulate::Random& random, simulate::Amounts& amounts) {
+  if (name == "heavy dwell") amounts.dwell_mm = 0.06;
+  if (name == "light dwell") amounts.dwell_mm = -0.06;
+  if (name == "stretched 2 %") {
+    const double turn = random.Uniform(0, 6.283);
+    amounts.stretch_x = 0.02 * std::cos(turn);
+    amounts.stretch_y = 0.02 * std::sin(turn);
+  }
+  if (name == "30 % worn") amounts.wear = 0.3;
+}
+
+Result<Shot> Photograph(const DiePlan& plan, const TrialOptions& options, const Change& change,
+                        std::uint64_t seed) {
+  simulate::Random random(seed);
+  std::vector<simulate::Departure> departures;
+  if (change.is_departure) {
+    simulate::Departure d{change.name, "", change.amount};
+    const int letters = static_cast<int>(outline::Characters(plan.wordmark).size());
+    if (d.name == "pair-gap" || d.name == "letter-size" || d.name == "letter-face") {
+      d.element = fmt::format("wordmark.{}", random.Below(letters - 1));
+    }
+    departures.push_back(d);
+  }
+  const auto die = MakeDie(plan, departures);
+  if (!die) return PassOn(die);
+  simulate::Choices choices;
+  const std::vector<simulate::Finish> foils = {
+      simulate::Finish::kGold,  simulate::Finish::kRose,  simulate::Finish::kSilver,
+      simulate::Finish::kWhite, simulate::Finish::kBlack, simulate::Finish::kColour};
+  choices.finish =
+      options.blind ? simulate::Finish::kBlind : foils[static_cast<std::size_t>(random.Below(6))];
+  choices.leather = plan.unseen && random.Below(2) == 0 ? kUnseenLeather
+                    : random.Below(2) == 0              ? simulate::Leather::kPebbled
+                                                        : simulate::Leather::kSmooth;
+  auto drawn = simulate::DrawOptions(options.level, seed, choices);
+  if (!drawn) return PassOn(drawn);
+  drawn->departures = departures;
+  drawn->amounts.cap_height_px = random.Uniform(options.least_cap_px, options.most_cap_px);
+  ApplyNuisance(change.name, random, drawn->amounts);
+  const auto simulated = simulate::Simulate(*die, *drawn);
+  if (!simulated) return PassOn(simulated);
+  auto bytes = simulate::EncodeSimulated(*simulated);
+  if (!bytes) return PassOn(bytes);
+  auto photo = image::PhotoFromBytes(std::move(*bytes), fmt::format("{:x}.jpg", seed));
+  if (!photo) return PassOn(photo);
+  return Shot{std::move(*photo), simulated->truth};
+}
+
+layout::TextSpec TextOf(const DiePlan& plan) {
+  layout::TextSpec text;
+  text.lines = {{"wordmark", plan.wordmark}, {"origin", plan.origin}};
+  text.mark = plan.mark;
+  text.frame = plan.frame;
+  text.frame_line_idx = plan.frame == outline::FrameKind::kNone ? -1 : 1;
+  return text;
+}
+
+outline::Point MiddleOf(const std::array<outline::Point, 4>& quad) {
+  return 0.25 * (quad[0] + quad[1] + quad[2] + quad[3]);
+}
+
+/// Places and cases against the truth; elements are matched by id, so only where the text is the
+/// set's.
+void JudgePlaces(const compare::Comparison& c, const simulate::Truth& truth, PhotoRow& row) {
+  std::map<std::string, const simulate::ElementTruth*> true_elements;
+  for (const auto& e : truth.elements) true_elements[e.id] = &e;
+  row.place_error = 0;
+  for (const auto& e : c.measured.elements) {
+    const auto found = true_elements.find(e.id);
+    if (found == true_elements.end()) continue;
+    if (!e.found) {
+      ++row.unplaced;
+      continue;
+    }
+    const double px = (MiddleOf(e.quad_px) - MiddleOf(found->second->quad_px)).norm() / row.cap_px;
+    row.place_error = std::max(row.place_error, px);
+    if (e.is_mark) continue;
+    const auto& character = found->second->character;
+    const bool capital = IsCapital(character);
+    const bool small = IsSmall(character);
+    if (!capital && !small) continue;
+    switch (e.letter_case) {
+      case measure::LetterCase::kCapital:
+        ++(capital ? row.cases_right : row.cases_wrong);
+        break;
+      case measure::LetterCase::kSmall:
+        ++(small ? row.cases_right : row.cases_wrong);
+        break;
+      case measure::LetterCase::kNone:
+      case measure::LetterCase::kCannotTell:
+        ++row.cases_untold;
+        break;
+    }
+  }
+}
+
+/// The case that a line of text is set in, from its characters alone.
+measure::LineCase CaseOfText(const std::string& text) {
+  bool any_small = false;
+  bool any_capital = false;
+  for (const auto& c : outline::Characters(text)) {
+    any_small |= IsSmall(c);
+    any_capital |= IsCapital(c);
+  }
+  return !any_small     ? measure::LineCase::kCapitals
+         : !any_capital ? measure::LineCase::kSmall
+                        : measure::LineCase::kTitle;
+}
+
+void JudgeLines(const compare::Comparison& c, const simulate::Truth& truth, PhotoRow& row) {
+  for (const auto& line : c.measured.lines) {
+    for (const auto& t : truth.lines) {
+      if (t.id != line.id) continue;
+      row.line_cases_right &= line.line_case == CaseOfText(t.text);
+    }
+  }
+}
+
+void AddMeasures(const compare::Comparison& c, const outline::Lettering& die, double gain,
+                 std::size_t photo, TrialResult& result) {
+  for (const auto& f : c.features) {
+    const auto pressed = TrueValue(die, f.measure, f.elements, gain);
+    const auto bare = TrueValue(die, f.measure, f.elements, 0);
+    if (!pressed || !bare) continue;
+    result.measures.push_back(
+        {photo, f.measure, f.label, f.value - *pressed, f.value - *bare, f.u, f.detection_limit});
+  }
+}
+
+void CompareOne(const Shot& shot, const refset::RefSet& set, int set_size, const Change& change,
+                int die_idx, double gain, const outline::Lettering& die, TrialResult& result) {
+  PhotoRow row;
+  row.die = die_idx;
+  row.set_size = set_size;
+  row.change = change.name;
+  row.amount = change.amount;
+  row.seed = shot.truth.seed;
+  row.leather = simulate::NameOf(shot.truth.leather);
+  row.finish = simulate::NameOf(shot.truth.finish);
+  row.cap_px = shot.truth.amounts.cap_height_px;
+  const auto c = compare::ComparePhoto(shot.photo, set);
+  if (!c) {
+    row.refusal = c.error().message;
+    result.photos.push_back(row);
+    return;
+  }
+  row.compared = true;
+  row.finding = compare::Name(c->finding);
+  row.score = c->score;
+  row.p = std::pow(10, -c->score);
+  if (!c->reasons.empty()) row.reason = c->reasons.front().measure;
+  JudgePlaces(*c, shot.truth, row);
+  JudgeLines(*c, shot.truth, row);
+  if (!change.is_departure && change.name == "genuine") {
+    AddMeasures(*c, die, gain, result.photos.size(), result);
+  }
+  result.photos.push_back(row);
+}
+
+}  // namespace
+
+const std::vector<Change>& Changes() {
+  static const std::vector<Change> changes = {
+      {"mark-gap", 0.60, true, 0.98},
+      {"mark-gap", 0.15, true, 0.98},
+      {"mark-gap", 0.06, true, 0.98},
+      {"mark-gap", 0.03, true, 0.98},
+      {"mark-gap", 0.015, true, 0.85},
+      {"pair-gap", 0.03, true, 0.98},
+      {"pair-gap", 0.015, true, 0.80},
+      {"tracking", 0.01, true, 0.95},
+      {"tracking", 0.005, true, 0.60},
+      {"letter-size", 0.04, true, 0.95},
+      {"letter-size", -0.04, true, 0.95},
+      {"letter-size", 0.02, true, 0.60},
+      {"letter-size", -0.02, true, 0.60},
+      {"mark-size", 0.10, true, 0.99},
+      {"line-size", 0.03, true, 1.0},
+      {"line-size", 0.015, true, 0.95},
+      {"face", 0, true, 1.0},
+      {"letter-face", 0, true, 0.90},
+      {"origin-title", 0, true, 1.0},
+      {"origin-small", 0, true, 1.0},
+      {"wordmark-title", 0, true, 1.0},
+      {"text", 0, true, 1.0},
+      {"frame-ellipse", 0.35, true, 1.0},
+      {"frame-none", 0, true, 1.0},
+      {"heavy dwell", 0, false, 0},
+      {"light dwell", 0, false, 0},
+      {"stretched 2 %", 0, false, 0},
+      {"30 % worn", 0, false, 0},
+  };
+  return changes;
+}
+
+Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
+  const DiePlan& plan = DiePlans()[static_cast<std::size_t>(die_idx)];
+  TrialResult result;
+  std::vector<simulate::Departure> none;
+  const auto die = MakeDie(plan, none);
+  if (!die) return PassOn(die);
+  // Far apart for each die and purpose, and the same whatever else is asked for.
+  const auto seed = [&](std::uint64_t purpose, std::uint64_t k) {
+    std::uint64_t state =
+        options.seed * 1000003 + static_cast<std::uint64_t>(die_idx) * 7919 + purpose * 104729 + k;
+    return simulate::SplitMix64(state);
+  };
+  const Change genuine{"genuine", 0, false, 0};
+  const int most = *std::max_element(options.set_sizes.begin(), options.set_sizes.end());
+  std::vector<image::Photo> verified;
+  std::vector<double> gains;
+  for (int k = 0; k < most; ++k) {
+    auto shot = Photograph(plan, options, genuine, seed(1, static_cast<std::uint64_t>(k)));
+    if (!shot) return PassOn(shot);
+    gains.push_back(shot->truth.gain);
+    verified.push_back(std::move(shot->photo));
+  }
+  struct Built {
+    refset::RefSet set;
+    int size = 0;
+    double gain = 0;
+  };
+  std::vector<Built> sets;
+  for (const int size : options.set_sizes) {
+    SetRow row{die_idx, size, false, "", 0};
+    refset::CreateOptions create;
+    create.id = "trial";
+    create.simulated = true;
+    const std::vector<image::Photo> photos(verified.begin(), verified.begin() + size);
+    auto made = refset::CreateFromPhotos(photos, TextOf(plan), create);
+    if (made) {
+      row.built = true;
+      row.outline_rms = OutlineRms(made->set.lettering, *die);
+      double gain = 0;
+      for (int k = 0; k < size; ++k) gain += gains[static_cast<std::size_t>(k)] / size;
+      sets.push_back({std::move(made->set), size, gain});
+    } else {
+      row.refusal = made.error().ToString();
+    }
+    result.sets.push_back(row);
+  }
+  const auto examine = [&](const Change& change, std::uint64_t purpose,
+                           int count) -> Result<std::monostate> {
+    for (int k = 0; k < count; ++k) {
+      const auto shot =
+          Photograph(plan, options, change, seed(purpose, static_cast<std::uint64_t>(k)));
+      if (!shot) return PassOn(shot);
+      for (const Built& b : sets) {
+        CompareOne(*shot, b.set, b.size, change, die_idx, b.gain, *die, result);
+      }
+    }
+    return std::monostate{};
+  };
+  if (const auto done = examine(genuine, 2, options.genuine); !done) return PassOn(done);
+  std::uint64_t purpose = 10;
+  for (const Change& change : Changes()) {
+    ++purpose;
+    const bool has_frame = plan.frame != outline::FrameKind::kNone;
+    if (change.name == "frame-none" && !has_frame) continue;
+    if (change.name == "frame-ellipse" && has_frame) continue;
+    if (const auto done = examine(change, purpose, options.departing); !done) return PassOn(done);
+  }
+  return result;
+}
+
+}  // namespace debossier::accuracy

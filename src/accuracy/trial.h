@@ -1,0 +1,92 @@
+// One die of the accuracy program: a set built by the product from simulated verified photos, then
+// genuine and departing photos compared with it, every number held against the die's own.
+//
+// Frame of errors: cap heights of the wordmark. "Truth" of a length is the die's, with its edges
+// moved outward by the mean gain of the set's photos: no photo shows a die without stroke gain, so
+// a set's outlines hold its mean, and measured numbers are relative to it.
+// Not for: real photographs.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "accuracy/dies.h"
+#include "simulate/simulate.h"
+
+namespace debossier::accuracy {
+
+/// What is photographed beside genuine items.
+struct Change {
+  std::string name;   ///< "genuine", a departure, or a nuisance that no finding may rest on.
+  double amount = 0;  ///< Of a departure.
+  bool is_departure = false;
+  double target = 0;  ///< Share that should be found (departures).
+};
+
+/// Every change of the table of findings, and the nuisances.
+const std::vector<Change>& Changes();
+
+struct TrialOptions {
+  simulate::Level level = simulate::Level::kTypical;
+  double least_cap_px = 80;
+  double most_cap_px = 140;
+  std::vector<int> set_sizes{6, 3};
+  int genuine = 10;   ///< Photos a die.
+  int departing = 1;  ///< Photos a die and change.
+  std::uint64_t seed = 1;
+  bool blind = false;  ///< Without foil.
+};
+
+/// One photo compared with one set.
+struct PhotoRow {
+  int die = 0;
+  int set_size = 0;
+  std::string change;
+  double amount = 0;
+  std::uint64_t seed = 0;
+  std::string leather;
+  std::string finish;
+  double cap_px = 0;
+  bool compared = false;  ///< False: refused.
+  std::string refusal;
+  std::string finding;
+  double score = 0;
+  double p = 1;
+  std::string reason;       ///< First reason's measure.
+  double place_error = -1;  ///< Largest error of a found element's middle, cap heights; -1: none.
+  int unplaced = 0;         ///< Elements not found.
+  int cases_right = 0;
+  int cases_wrong = 0;
+  int cases_untold = 0;
+  bool line_cases_right = true;
+};
+
+/// One measured number of one photo.
+struct MeasureRow {
+  std::size_t photo = 0;  ///< Index of its PhotoRow.
+  std::string measure;
+  std::string what;
+  double error = 0;       ///< Against the truth as pressed (see above).
+  double bare_error = 0;  ///< Against the die without gain.
+  double u = 0;
+  double limit = 0;  ///< Detection limit.
+};
+
+struct SetRow {
+  int die = 0;
+  int set_size = 0;
+  bool built = false;
+  std::string refusal;
+  double outline_rms = 0;  ///< Traced outline against the die's, position, size and gain taken out.
+};
+
+struct TrialResult {
+  std::vector<SetRow> sets;
+  std::vector<PhotoRow> photos;
+  std::vector<MeasureRow> measures;
+};
+
+/// Everything of one die. Refuses where a font is missing.
+Result<TrialResult> RunDie(int die_idx, const TrialOptions& options);
+
+}  // namespace debossier::accuracy
