@@ -71,6 +71,12 @@ Result<Shot> Photograph(const DiePlan& plan, const TrialOptions& options, const 
   ApplyNuisance(change.name, random, drawn->amounts);
   const auto simulated = simulate::Simulate(*die, *drawn);
   if (!simulated) return PassOn(simulated);
+  if (!options.keep.empty()) {
+    const auto name = fmt::format("{}-{}-{:x}", plan.wordmark, change.name, seed);
+    if (const auto kept = simulate::WriteSimulated(*simulated, options.keep, name); !kept) {
+      return PassOn(kept);
+    }
+  }
   auto bytes = simulate::EncodeSimulated(*simulated);
   if (!bytes) return PassOn(bytes);
   auto photo = image::PhotoFromBytes(std::move(*bytes), fmt::format("{:x}.jpg", seed));

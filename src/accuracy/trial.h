@@ -7,6 +7,7 @@
 // Not for: real photographs.
 #pragma once
 
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -35,6 +36,7 @@ struct TrialOptions {
   int departing = 1;  ///< Photos a die and change.
   std::uint64_t seed = 1;
   bool blind = false;  ///< Without foil.
+  std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };
 
 /// One photo compared with one set.

@@ -3,6 +3,7 @@
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace debossier::fit {
@@ -91,6 +92,17 @@ double RobustSigma(const ElementFit& fit, double* middle) {
   return std::max(1.4826 * Median(values), 0.0015);
 }
 
+/// Missing foil says little, since it wears off: inward residuals get Tukey's biweight, which lets
+/// go of them. Foil beyond the outline cannot come from wear: outward ones get Huber's, which does
+/// not.
+double RobustWeight(double r) {
+  constexpr double kTukey = 4.685;
+  constexpr double kHuber = 2;
+  const double u = r / kTukey;
+  const double biweight = std::abs(u) < 1 ? (1 - u * u) * (1 - u * u) : 0;
+  return r > 0 ? std::max(biweight, std::min(1.0, kHuber / r)) : biweight;
+}
+
 Normals Design(const ElementFit& fit, double sigma) {
   Normals n;
   n.rows.resize(fit.edges.size());
@@ -101,8 +113,7 @@ Normals Design(const ElementFit& fit, double sigma) {
     n.rows[i] << e.normal.x(), e.normal.y(), e.normal.x() * d.x(), e.normal.y() * d.y(),
         e.normal.x() * d.y(), 1;
     if (fit.readings[i].kind != EdgeReading::Kind::kEdge) continue;
-    const double u = fit.readings[i].displacement / (4.685 * sigma);
-    if (std::abs(u) < 1) n.weight[i] = e.length * (1 - u * u) * (1 - u * u);
+    n.weight[i] = e.length * RobustWeight(fit.readings[i].displacement / sigma);
   }
   return n;
 }
@@ -143,6 +154,46 @@ ElementMatrix PairedScores(const ElementFit& fit, const Normals& n, double infor
   return meat;
 }
 
+/// Jackknife by moving blocks (Künsch, Ann. Statist. 17, 1989): what the fit would be without each
+/// tenth of the outline in turn. Worn foil takes away whole stretches, or draws their edge inward,
+/// and no local scatter shows how far the rest leans on them.
+ElementMatrix Jackknife(const ElementFit& fit, const Normals& n, double information,
+                        const ElementVector& prior) {
+  constexpr std::size_t kHalves = 20;  // a block is two of them, so that blocks overlap
+  std::array<ElementMatrix, kHalves> normal;
+  std::array<ElementVector, kHalves> pull;
+  normal.fill(ElementMatrix::Zero());
+  pull.fill(ElementVector::Zero());
+  double all = 0;
+  for (const ModelEdge& e : fit.edges) all += e.length;
+  double gone = 0;
+  for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+    const auto half = std::min(kHalves - 1, static_cast<std::size_t>(kHalves * gone / all));
+    gone += fit.edges[i].length;
+    if (n.weight[i] <= 0) continue;
+    const ElementVector weighted = information * n.weight[i] * n.rows[i];
+    normal[half] += weighted * n.rows[i].transpose();
+    pull[half] += weighted * fit.readings[i].displacement;
+  }
+  ElementMatrix whole = prior.asDiagonal();
+  ElementVector right = -prior.cwiseProduct(fit.value);
+  for (std::size_t k = 0; k < kHalves; ++k) {
+    whole += normal[k];
+    right += pull[k];
+  }
+  const ElementVector at = whole.ldlt().solve(right);
+  ElementMatrix sum = ElementMatrix::Zero();
+  for (std::size_t k = 0; k < kHalves; ++k) {
+    const std::size_t next = (k + 1) % kHalves;
+    const ElementMatrix rest = whole - normal[k] - normal[next];
+    const ElementVector change = rest.ldlt().solve(right - pull[k] - pull[next]) - at;
+    if (change.allFinite()) sum += change * change.transpose();
+  }
+  // Each stretch is left out twice.
+  constexpr double kBlocks = kHalves / 2;
+  return sum * (0.5 * (kBlocks - 1) / kBlocks);
+}
+
 void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit) {
   const Normals n = Design(fit, sigma);
   const double information = 1 / (sigma * sigma * options.correlation);
@@ -161,16 +212,66 @@ void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit
   const double independent = length / options.correlation;
   const double inflate = independent / std::max(1.0, independent - kElementUnknowns);
   const ElementMatrix sandwich = inflate * inverse * meat * inverse;
-  // The sandwich can come out too small by chance; half the model's own form is the floor.
+  const ElementMatrix jackknife = Jackknife(fit, n, information, prior);
+  // The sandwich can come out too small by chance; half the model's own form is one floor, what
+  // the fit would be without a stretch of outline the other.
   fit.covariance = 0.5 * (sandwich + sandwich.transpose());
   for (int k = 0; k < kElementUnknowns; ++k) {
-    const double floor = 0.5 * inverse(k, k);
+    const double floor = std::max(0.5 * inverse(k, k), jackknife(k, k));
     if (fit.covariance(k, k) < floor) {
       const double grow = std::sqrt(floor / std::max(1e-18, fit.covariance(k, k)));
       fit.covariance.row(k) *= grow;
       fit.covariance.col(k) *= grow;
     }
   }
+}
+
+/// Length of outline whose edge lies where the fit has it, to `tolerance`.
+double Agreeing(const ElementFit& fit, double tolerance) {
+  double length = 0;
+  for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+    const EdgeReading& r = fit.readings[i];
+    const bool agrees = r.kind == EdgeReading::Kind::kEdge && std::abs(r.displacement) < tolerance;
+    if (agrees) length += fit.edges[i].length;
+  }
+  return length;
+}
+
+/// Iterates from `fit.value` and reads the edges where it ends; false where too few are found.
+/// `listen`: the first rounds give weight to edges far from the middle of all too.
+bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool listen,
+             ElementFit& fit) {
+  constexpr double kSettledStep = 1e-4;  // cap heights: far below any photo's uncertainty
+  const ElementVector prior = PriorWeights(options);
+  for (int round = 0; round < 8; ++round) {
+    ReadEdges(reader, options, fit);
+    if (fit.edges_found < 0.2) return false;
+    double middle = 0;
+    const double sigma = RobustSigma(fit, &middle);
+    // A letter that moved along its own strokes shows most edges in place and the telling ones far
+    // off: the first rounds listen to all of them, the last only to those that agree.
+    const double wide = listen ? options.window * std::max(0.0, 0.5 - 0.125 * round) : 0.0;
+    const Normals n = Design(fit, std::max({sigma, std::abs(middle), wide}));
+    const double information = 1 / (sigma * sigma * options.correlation);
+    ElementMatrix normal = ElementMatrix::Zero();
+    ElementVector right = ElementVector::Zero();
+    for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+      if (n.weight[i] <= 0) continue;
+      const double w = information * n.weight[i];
+      normal.noalias() += w * n.rows[i] * n.rows[i].transpose();
+      right += w * fit.readings[i].displacement * n.rows[i];
+    }
+    normal.diagonal() += prior;
+    right -= prior.cwiseProduct(fit.value);
+    const ElementVector step = normal.ldlt().solve(right);
+    if (!step.allFinite()) return false;
+    fit.value += step;
+    fit.value[kLogScaleX] = std::clamp(fit.value[kLogScaleX], -0.5, 0.5);
+    fit.value[kLogScaleY] = std::clamp(fit.value[kLogScaleY], -0.5, 0.5);
+    if (wide < sigma && step.cwiseAbs().maxCoeff() < kSettledStep) break;
+  }
+  ReadEdges(reader, options, fit);
+  return true;
 }
 
 }  // namespace
@@ -184,39 +285,20 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
   fit.edges = ModelEdges(element, options.step);
   fit.centre = outline::Bounds(element).centre();
   fit.value = start;
-  const ElementVector prior = PriorWeights(options);
-  constexpr double kSettledStep = 1e-4;  // cap heights: far below any photo's uncertainty
-  double sigma = 0;
-  for (int round = 0; round < 8; ++round) {
-    ReadEdges(reader, options, fit);
-    if (fit.edges_found < 0.2) return fit;
-    double middle = 0;
-    sigma = RobustSigma(fit, &middle);
-    // A letter that moved along its own strokes shows most edges in place and the telling ones far
-    // off: the first rounds listen to all of them, the last only to those that agree.
-    const double listen = options.settled ? 0.0 : options.window * std::max(0.0, 0.5 - 0.125 * round);
-    const Normals n = Design(fit, std::max({sigma, std::abs(middle), listen}));
-    const double information = 1 / (sigma * sigma * options.correlation);
-    ElementMatrix normal = ElementMatrix::Zero();
-    ElementVector right = ElementVector::Zero();
-    for (std::size_t i = 0; i < fit.edges.size(); ++i) {
-      if (n.weight[i] <= 0) continue;
-      const double w = information * n.weight[i];
-      normal.noalias() += w * n.rows[i] * n.rows[i].transpose();
-      right += w * fit.readings[i].displacement * n.rows[i];
+  ElementFit still = fit;
+  bool done = Iterate(reader, options, !options.settled, fit);
+  if (!options.settled && Iterate(reader, options, false, still)) {
+    // Foil worn off one arm of a letter looks like a smaller letter to a fit that listens to all:
+    // the place on which more of the outline agrees to a hair is the letter's.
+    const double hair = std::max(0.012, 1.2 / std::max(1.0, options.map_px_per_cap));
+    if (!done || Agreeing(still, hair) >= Agreeing(fit, hair)) {
+      fit = std::move(still);
+      done = true;
     }
-    normal.diagonal() += prior;
-    right -= prior.cwiseProduct(fit.value);
-    const ElementVector step = normal.ldlt().solve(right);
-    if (!step.allFinite()) return fit;
-    fit.value += step;
-    fit.value[kLogScaleX] = std::clamp(fit.value[kLogScaleX], -0.5, 0.5);
-    fit.value[kLogScaleY] = std::clamp(fit.value[kLogScaleY], -0.5, 0.5);
-    if (listen < sigma && step.cwiseAbs().maxCoeff() < kSettledStep) break;
   }
-  ReadEdges(reader, options, fit);
+  if (!done) return fit;
   double middle = 0;
-  sigma = RobustSigma(fit, &middle);
+  const double sigma = RobustSigma(fit, &middle);
   fit.residual = sigma;
   FillCovariance(options, sigma, fit);
   fit.found = fit.edges_found >= 0.35;

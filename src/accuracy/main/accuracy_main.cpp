@@ -112,6 +112,7 @@ int Main(int argc, char** argv) {
   app.add_option("--seed", a.trial.seed, "the same seed gives the same photos");
   app.add_option("--jobs", a.jobs, "threads")->check(CLI::Range(1, 64));
   app.add_option("--out", a.out, "existing folder for photos.csv and measures.csv");
+  app.add_option("--photos", a.trial.keep, "existing folder for the photos and their truth");
   app.add_flag("--quiet", a.quiet, "no progress");
   CLI11_PARSE(app, argc, argv);
   const auto fail = [](const Error& error) {
