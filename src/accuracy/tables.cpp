@@ -55,7 +55,7 @@ std::string ErrorLines(const TrialResult& result, const std::vector<bool>& use) 
     std::vector<double> bare;
     std::size_t covered = 0;
     for (const auto& m : result.measures) {
-      if (!use[m.photo] || m.measure != t.measure) continue;
+      if (!use[m.photo] || !m.has_truth || m.measure != t.measure) continue;
       error.push_back(100 * std::abs(m.error));
       bare.push_back(100 * std::abs(m.bare_error));
       covered += std::abs(m.error) <= 2 * m.u;
@@ -255,10 +255,11 @@ Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem
         r.finding, r.score, Quoted(r.reason), r.place_error, r.unplaced, r.cases_right,
         r.cases_wrong, r.cases_untold, int(r.line_cases_right));
   }
-  std::string measures = "photo,measure,what,error,bare_error,u,limit\r\n";
+  std::string measures = "photo,measure,what,has_truth,error,bare_error,u,limit,z,p\r\n";
   for (const MeasureRow& m : result.measures) {
-    measures += fmt::format("{},{},{},{:.6f},{:.6f},{:.6f},{:.6f}\r\n", m.photo, m.measure,
-                            Quoted(m.what), m.error, m.bare_error, m.u, m.limit);
+    measures += fmt::format("{},{},{},{},{:.6f},{:.6f},{:.6f},{:.6f},{:.3f},{:.3e}\r\n", m.photo,
+                            m.measure, Quoted(m.what), int(m.has_truth), m.error, m.bare_error, m.u,
+                            m.limit, m.z, m.p);
   }
   if (const auto done =
           WriteFileWhole(folder / "photos.csv", photos, IfExists::kReplace, "accuracy");

@@ -159,9 +159,20 @@ void AddMeasures(const compare::Comparison& c, const outline::Lettering& die, do
   for (const auto& f : c.features) {
     const auto pressed = TrueValue(die, f.measure, f.elements, gain);
     const auto bare = TrueValue(die, f.measure, f.elements, 0);
-    if (!pressed || !bare) continue;
-    result.measures.push_back(
-        {photo, f.measure, f.label, f.value - *pressed, f.value - *bare, f.u, f.detection_limit});
+    MeasureRow row;
+    row.photo = photo;
+    row.measure = f.measure;
+    row.what = f.label;
+    row.has_truth = pressed && bare;
+    if (row.has_truth) {
+      row.error = f.value - *pressed;
+      row.bare_error = f.value - *bare;
+    }
+    row.u = f.u;
+    row.limit = f.detection_limit;
+    row.z = f.z;
+    row.p = f.p;
+    result.measures.push_back(row);
   }
 }
 
@@ -295,7 +306,7 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
     ++purpose;
     const bool has_frame = plan.frame != outline::FrameKind::kNone;
     if (change.name == "frame-none" && !has_frame) continue;
-    if (change.name == "frame-ellipse" && has_frame) continue;
+    if ((change.name == "frame-ellipse" || change.name == "frame-rectangle") && has_frame) continue;
     if (const auto done = examine(change, purpose, options.departing); !done) return PassOn(done);
   }
   return result;

@@ -35,7 +35,7 @@ struct TrialOptions {
   int genuine = 10;   ///< Photos a die.
   int departing = 1;  ///< Photos a die and change.
   std::uint64_t seed = 1;
-  bool blind = false;  ///< Without foil.
+  bool blind = false;          ///< Without foil.
   std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };
 
@@ -68,10 +68,13 @@ struct MeasureRow {
   std::size_t photo = 0;  ///< Index of its PhotoRow.
   std::string measure;
   std::string what;
+  bool has_truth = false;
   double error = 0;       ///< Against the truth as pressed (see above).
   double bare_error = 0;  ///< Against the die without gain.
   double u = 0;
   double limit = 0;  ///< Detection limit.
+  double z = 0;      ///< Against the set, with its two-sided p-value.
+  double p = 1;
 };
 
 struct SetRow {

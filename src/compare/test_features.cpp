@@ -11,27 +11,27 @@ using measure::FeatureKind;
 SpreadPrior PriorOf(FeatureKind kind) {
   switch (kind) {
     case FeatureKind::kGap:
-      return {0.005, 6};
+      return {0.0025, 4};
     case FeatureKind::kHeight:
-      return {0.005, 6};
+      return {0.0025, 4};
     case FeatureKind::kWidth:
-      return {0.006, 6};
+      return {0.003, 4};
     case FeatureKind::kBase:
-      return {0.005, 6};
+      return {0.0025, 4};
     case FeatureKind::kLineSize:
-      return {0.005, 6};
+      return {0.0025, 4};
     case FeatureKind::kLineOffset:
-      return {0.02, 6};
+      return {0.01, 4};
     case FeatureKind::kTracking:
-      return {0.002, 6};
+      return {0.0012, 4};
     case FeatureKind::kMarkGap:
-      return {0.005, 6};
+      return {0.003, 4};
     case FeatureKind::kMarkSize:
-      return {0.006, 6};
+      return {0.003, 4};
     case FeatureKind::kMarkRise:
-      return {0.005, 6};
+      return {0.003, 4};
     case FeatureKind::kFrame:
-      return {0.015, 6};
+      return {0.008, 4};
     case FeatureKind::kShape:
       return {0.0045, 12};
   }
@@ -39,6 +39,9 @@ SpreadPrior PriorOf(FeatureKind kind) {
 }
 
 namespace {
+
+/// Of a photo's own standard uncertainty: about as many independent stretches as a letter has.
+constexpr double kMeasuredDf = 8;
 
 /// What a letterform distance is expected to be. The items helped to draw the outline, so their own
 /// distances are too small by about sqrt((n - 1) / (n + 1)); one item says nothing of it.
@@ -102,6 +105,39 @@ double FromOutlines(const refset::RefSet& set, const measure::FeatureValue& valu
   return 0;
 }
 
+/// What the items say of a feature: the natural spread between them with what their own photos'
+/// uncertainty explains taken out, and the mean that the spread and those uncertainties weigh.
+struct Predicted {
+  double mean = 0;
+  double mean_variance = 0;  ///< Of the mean itself.
+  ShrunkVariance spread;     ///< Between items, without measurement.
+};
+
+Predicted Predict(const refset::FeatureStatistics& s, const SpreadPrior& prior) {
+  Predicted out;
+  const double n = s.count;
+  double measured = 0;
+  for (const double u : s.u) measured += u * u / n;
+  const double between = std::max(0.0, s.deviation * s.deviation - measured);
+  out.spread = Shrink(prior.deviation * prior.deviation, prior.df, between, n - 1);
+  double weight = 0;
+  for (std::size_t i = 0; i < s.values.size(); ++i) {
+    const double w = 1 / (out.spread.variance + s.u[i] * s.u[i]);
+    out.mean += w * s.values[i];
+    weight += w;
+  }
+  out.mean /= weight;
+  out.mean_variance = 1 / weight;
+  return out;
+}
+
+/// Degrees of freedom of a sum of estimated variances (Welch and Satterthwaite).
+double SummedDf(double variance, double df, double other_variance, double other_df) {
+  const double sum = variance + other_variance;
+  if (!(sum > 0)) return df;
+  return sum * sum / (variance * variance / df + other_variance * other_variance / other_df);
+}
+
 /// Tests at once: what Holm's procedure will divide the rate by.
 double PerTest(const CompareOptions& options, std::size_t tests) {
   return options.false_flag_rate / 2 / static_cast<double>(std::max<std::size_t>(1, tests));
@@ -127,17 +163,28 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
     f.u = v.u;
     f.items = s.values;
     f.expected = shape ? ExpectedShape(s) : s.count > 0 ? s.mean : FromOutlines(set, v);
-    const auto shrunk = Shrink(prior.deviation * prior.deviation, prior.df,
-                               s.deviation * s.deviation, std::max(0, s.count - 1));
-    f.spread = std::sqrt(shrunk.variance);
-    f.degrees_of_freedom = shrunk.df;
-    // Predictive: the mean of n items is itself uncertain; a font's outline counts as one item.
-    const double n = std::max(1, s.count);
-    const double item_u = s.count == 1 ? s.mean_u : 0;
-    const double deviation = std::sqrt(shrunk.variance * (1 + 1 / n) + f.u * f.u + item_u * item_u);
+    double df = 0;
+    double deviation = 0;
+    if (shape || s.count == 0) {
+      const auto shrunk = Shrink(prior.deviation * prior.deviation, prior.df,
+                                 s.deviation * s.deviation, std::max(0, s.count - 1));
+      f.spread = std::sqrt(shrunk.variance);
+      df = shrunk.df;
+      // Predictive: the mean of n items is itself uncertain; a font's outline counts as one item.
+      const double n = std::max(1, s.count);
+      deviation = std::sqrt(shrunk.variance * (1 + 1 / n) + f.u * f.u);
+    } else {
+      const Predicted predicted = Predict(s, prior);
+      f.expected = predicted.mean;
+      f.spread = std::sqrt(predicted.spread.variance);
+      const double measured = f.u * f.u + predicted.mean_variance;
+      deviation = std::sqrt(predicted.spread.variance + measured);
+      df = SummedDf(predicted.spread.variance, predicted.spread.df, measured, kMeasuredDf);
+    }
+    f.degrees_of_freedom = df;
     f.z = (f.value - f.expected) / deviation;
-    f.p = shape ? StudentUpperP(f.z, shrunk.df) : StudentTwoSidedP(f.z, shrunk.df);
-    f.detection_limit = deviation * StudentQuantile(shape ? 2 * level : level, shrunk.df);
+    f.p = shape ? StudentUpperP(f.z, df) : StudentTwoSidedP(f.z, df);
+    f.detection_limit = deviation * StudentQuantile(shape ? 2 * level : level, df);
     f.decidable = f.detection_limit <= options.undecidable_limit;
     features.push_back(std::move(f));
   }

@@ -1,8 +1,7 @@
 #include <algorithm>
 #include <cmath>
-#include <opencv2/imgproc.hpp>
+#include <vector>
 
-#include "layout/components.h"
 #include "measure/measure_photo.h"
 
 namespace debossier::measure {
@@ -27,48 +26,120 @@ double SeenShare(const fit::EdgeReader& reader, const outline::Frame& frame, dou
   return total > 0 ? seen / total : 0;
 }
 
-/// A hollow component around the letters of a line that the reference draws without a frame.
+/// Distances along a ray at which it crosses a thin stroke of foil: what a rule may be.
+void AddThinRuns(const fit::EdgeReader& reader, const Point& from, const Point& direction,
+                 std::vector<double>& runs) {
+  constexpr double kStep = 0.01;
+  constexpr double kFarthest = 1.4;
+  constexpr double kThickest = 0.2;
+  double start = -1;
+  for (double t = 0.04; t < kFarthest; t += kStep) {
+    const bool on = reader.CoverageAt(from + t * direction, 0) > 0.5;
+    if (on && start < 0) start = t;
+    if (!on && start >= 0) {
+      if (t - start < kThickest) runs.push_back(0.5 * (start + t) - 0.5 * kStep);
+      start = -1;
+    }
+  }
+}
+
+/// The same over three neighbouring rays, near ones as one, at most `kMost`.
+std::vector<double> RulesAlong(const fit::EdgeReader& reader, const Point& from,
+                               const Point& direction) {
+  constexpr double kApart = 0.08;
+  constexpr std::size_t kMost = 4;
+  const Point across(-direction.y(), direction.x());
+  std::vector<double> runs;
+  for (const double shift : {0.0, -kApart, kApart}) {
+    AddThinRuns(reader, from + shift * across, direction, runs);
+  }
+  std::sort(runs.begin(), runs.end());
+  std::vector<double> apart;
+  for (const double t : runs) {
+    if (apart.empty() || t > apart.back() + 0.04) apart.push_back(t);
+  }
+  if (apart.size() > kMost) apart.resize(kMost);
+  return apart;
+}
+
+/// Share of a rule's length with foil on it, less where foil lies on both of its sides too: a
+/// surface or a row of letters is no rule.
+double RuleShare(const fit::EdgeReader& reader, const outline::Frame& frame) {
+  constexpr double kReach = 0.05;
+  constexpr double kBeside = 0.14;
+  outline::Frame middle = frame;
+  middle.line_weight = 0.01;
+  double seen = 0;
+  double total = 0;
+  for (const auto& e : fit::ModelEdges(outline::FrameOutline(middle), 0.12)) {
+    double most = 0;
+    for (double t = -kReach; t <= kReach + 1e-9; t += 0.025) {
+      most = std::max(most, reader.CoverageAt(e.point + t * e.normal, 0));
+    }
+    const bool beside = reader.CoverageAt(e.point + kBeside * e.normal, 0) > 0.5 &&
+                        reader.CoverageAt(e.point - kBeside * e.normal, 0) > 0.5;
+    total += e.length;
+    if (most > 0.5 && !beside) seen += e.length;
+  }
+  return total > 0 ? seen / total : 0;
+}
+
+/// A rule around a line that the reference draws without a frame. The rays from the middles of the
+/// line's box say where its four sides may lie; a rule that touches other lettering is found too.
 outline::Frame FindUnexpectedFrame(const outline::Lettering& reference,
                                    const fit::PlaceReport& placed) {
+  constexpr double kLeastSeen = 0.7;
+  const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
   outline::Frame best;
-  const cv::Mat mask = placed.coverage.alpha > 0.5f;
-  cv::Mat closed;
-  cv::morphologyEx(mask, closed, cv::MORPH_CLOSE, cv::Mat::ones(3, 3, CV_8U));
-  layout::ComponentOptions options;
-  options.min_area = 40;
-  const auto components = layout::FindComponents(closed, options, nullptr);
+  double best_share = kLeastSeen;
   for (std::size_t l = 0; l < reference.lines.size(); ++l) {
     outline::Box line;
     for (const auto& e : reference.elements) {
-      if (e.line_idx == static_cast<int>(l)) line.Add(outline::Bounds(e.outline));
+      const bool letter = e.kind == outline::ElementKind::kLetter;
+      if (letter && e.line_idx == static_cast<int>(l)) line.Add(outline::Bounds(e.outline));
     }
     if (line.empty()) continue;
-    for (const auto& c : components) {
-      if (c.area > 0.4 * c.box.area()) continue;
-      // The component's box corners in the stamp frame.
-      outline::Box box;
-      for (const int x : {c.box.x, c.box.x + c.box.width - 1}) {
-        for (const int y : {c.box.y, c.box.y + c.box.height - 1}) {
-          box.Add(placed.map_from_stamp.ToStamp({static_cast<double>(x), static_cast<double>(y)}));
-        }
+    const Point middle = line.centre();
+    const Point half(line.width() / 2, line.height() / 2);
+    const auto left = RulesAlong(reader, {line.min.x(), middle.y()}, {-1, 0});
+    const auto right = RulesAlong(reader, {line.max.x(), middle.y()}, {1, 0});
+    const auto below = RulesAlong(reader, {middle.x(), line.min.y()}, {0, -1});
+    const auto above = RulesAlong(reader, {middle.x(), line.max.y()}, {0, 1});
+    const auto consider = [&](const outline::Frame& frame) {
+      const double share = RuleShare(reader, frame);
+      if (share <= best_share) return;
+      best_share = share;
+      best = frame;
+    };
+    outline::Frame frame;
+    frame.line_idx = static_cast<int>(l);
+    frame.line_weight = 0.06;
+    // An ellipse is symmetric about the line: either side of each axis is enough.
+    frame.kind = outline::FrameKind::kEllipse;
+    frame.centre = middle;
+    std::vector<double> across = left;
+    across.insert(across.end(), right.begin(), right.end());
+    std::vector<double> up = below;
+    up.insert(up.end(), above.begin(), above.end());
+    for (const double x : across) {
+      for (const double y : up) {
+        frame.radius = half + Point(x, y);
+        const bool around =
+            std::hypot(half.x() / frame.radius.x(), half.y() / frame.radius.y()) < 1.03;
+        if (around) consider(frame);
       }
-      const bool around = box.min.x() < line.min.x() && box.max.x() > line.max.x() &&
-                          box.min.y() < line.min.y() && box.max.y() > line.max.y();
-      if (!around) continue;
-      const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
-      outline::Frame frame;
-      frame.centre = box.centre();
-      frame.line_idx = static_cast<int>(l);
-      const double weight = 0.06;
-      frame.line_weight = weight;
-      frame.radius = {box.width() / 2 - weight / 2, box.height() / 2 - weight / 2};
-      double most = 0;
-      for (const auto kind : {outline::FrameKind::kEllipse, outline::FrameKind::kRectangle}) {
-        frame.kind = kind;
-        const double seen = SeenShare(reader, frame, 0.12);
-        if (seen > most) {
-          most = seen;
-          if (seen > 0.7) best = frame;
+    }
+    frame.kind = outline::FrameKind::kRectangle;
+    for (const double x0 : left) {
+      for (const double x1 : right) {
+        if (std::abs(x0 - x1) > 0.3) continue;
+        for (const double y0 : below) {
+          for (const double y1 : above) {
+            if (std::abs(y0 - y1) > 0.3) continue;
+            frame.centre = middle + 0.5 * Point(x1 - x0, y1 - y0);
+            frame.radius = half + 0.5 * Point(x0 + x1, y0 + y1);
+            consider(frame);
+          }
         }
       }
     }

@@ -73,6 +73,7 @@ FeatureStatistics StatisticsOf(const RefSet& set, const std::string& key) {
     const auto it = item.features.find(key);
     if (it == item.features.end()) continue;
     s.values.push_back(it->second.value);
+    s.u.push_back(it->second.u);
     s.mean += it->second.value;
     u2 += it->second.u * it->second.u;
   }

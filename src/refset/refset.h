@@ -62,6 +62,7 @@ struct FeatureStatistics {
   double mean_u = 0;  ///< Root mean square of the items' own uncertainty.
   int count = 0;
   std::vector<double> values;
+  std::vector<double> u;  ///< Standard uncertainties, in step with the values.
 };
 FeatureStatistics StatisticsOf(const RefSet& set, const std::string& key);
 
