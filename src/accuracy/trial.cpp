@@ -154,8 +154,9 @@ void JudgeLines(const compare::Comparison& c, const simulate::Truth& truth, Phot
   }
 }
 
+/// The numbers of a photo; held against the truth where it shows the set's own die.
 void AddMeasures(const compare::Comparison& c, const outline::Lettering& die, double gain,
-                 std::size_t photo, TrialResult& result) {
+                 std::size_t photo, bool same_die, TrialResult& result) {
   for (const auto& f : c.features) {
     const auto pressed = TrueValue(die, f.measure, f.elements, gain);
     const auto bare = TrueValue(die, f.measure, f.elements, 0);
@@ -163,7 +164,7 @@ void AddMeasures(const compare::Comparison& c, const outline::Lettering& die, do
     row.photo = photo;
     row.measure = f.measure;
     row.what = f.label;
-    row.has_truth = pressed && bare;
+    row.has_truth = same_die && pressed && bare;
     if (row.has_truth) {
       row.error = f.value - *pressed;
       row.bare_error = f.value - *bare;
@@ -200,9 +201,7 @@ void CompareOne(const Shot& shot, const refset::RefSet& set, int set_size, const
   if (!c->reasons.empty()) row.reason = c->reasons.front().measure;
   JudgePlaces(*c, shot.truth, row);
   JudgeLines(*c, shot.truth, row);
-  if (!change.is_departure && change.name == "genuine") {
-    AddMeasures(*c, die, gain, result.photos.size(), result);
-  }
+  AddMeasures(*c, die, gain, result.photos.size(), change.name == "genuine", result);
   result.photos.push_back(row);
 }
 

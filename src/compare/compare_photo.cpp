@@ -202,7 +202,7 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   c.measured = measure::MeasurePhoto(set.lettering, *placed);
   const auto values = measure::FeaturesOf(set.lettering, c.measured);
   c.features = TestFeatures(set, values, options);
-  const JointTest joint = TestTogether(c.features, values);
+  const JointTest joint = TestTogether(c.features, values, set.items.size());
   const CategoryOutcome categories = CompareCategories(set, c.measured, *placed);
   Decide(set, joint, categories, options, c);
   return c;

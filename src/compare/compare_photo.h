@@ -47,8 +47,9 @@ struct JointTest {
   double p_many = 1;     ///< Of the sum of squares.
   double p = 1;          ///< Of both together (Cauchy combination).
 };
+/// `items`: how many verified items are behind the set.
 JointTest TestTogether(const std::vector<Feature>& features,
-                       const std::vector<measure::FeatureValue>& values);
+                       const std::vector<measure::FeatureValue>& values, std::size_t items);
 
 /// Categories: cases, frame, letters that are something else, and what could not be told.
 struct CategoryOutcome {

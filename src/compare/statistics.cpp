@@ -2,12 +2,15 @@
 
 #include <algorithm>
 #include <boost/math/distributions/fisher_f.hpp>
+#include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <boost/math/special_functions/digamma.hpp>
 #include <boost/math/special_functions/trigamma.hpp>
 #include <cmath>
 #include <limits>
 #include <numeric>
+
+#include "base/result.h"
 
 namespace debossier::compare {
 
@@ -93,18 +96,32 @@ double CauchyCombined(const std::vector<double>& p) {
 }
 
 std::vector<double> HolmAdjusted(const std::vector<double>& p) {
+  return HolmAdjusted(p, std::vector<double>(p.size(), 1.0));
+}
+
+std::vector<double> HolmAdjusted(const std::vector<double>& p, const std::vector<double>& weights) {
+  DEBOSSIER_ASSERT(p.size() == weights.size());
   std::vector<std::size_t> order(p.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::stable_sort(order.begin(), order.end(),
-                   [&](std::size_t a, std::size_t b) { return p[a] < p[b]; });
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    return p[a] / weights[a] < p[b] / weights[b];
+  });
+  double left = std::accumulate(weights.begin(), weights.end(), 0.0);
   std::vector<double> adjusted(p.size(), 1.0);
   double running = 0;
-  for (std::size_t k = 0; k < order.size(); ++k) {
-    const double factor = static_cast<double>(p.size() - k);
-    running = std::max(running, std::min(1.0, p[order[k]] * factor));
-    adjusted[order[k]] = running;
+  for (const std::size_t k : order) {
+    running = std::max(running, std::min(1.0, p[k] / weights[k] * left));
+    adjusted[k] = running;
+    left -= weights[k];
   }
   return adjusted;
+}
+
+double NormalScore(double p) {
+  constexpr double kLeast = 1e-15;
+  const boost::math::normal_distribution<double> normal;
+  const double half = std::clamp(p, kLeast, 1.0) / 2;
+  return boost::math::quantile(boost::math::complement(normal, half));
 }
 
 }  // namespace debossier::compare

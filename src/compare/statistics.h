@@ -36,4 +36,11 @@ double CauchyCombined(const std::vector<double>& p);
 /// Holm's adjusted p-values, in the order given.
 std::vector<double> HolmAdjusted(const std::vector<double>& p);
 
+/// The same where hypotheses have unequal weights (Holm 1979, section 3; positive, any sum): one
+/// with twice the weight is rejected at twice the level.
+std::vector<double> HolmAdjusted(const std::vector<double>& p, const std::vector<double>& weights);
+
+/// The standard normal score of a two-sided p-value: 0 for 1, 1.96 for 0.05.
+double NormalScore(double p);
+
 }  // namespace debossier::compare

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "compare/compare_photo.h"
 #include "compare/statistics.h"
@@ -138,9 +139,58 @@ double SummedDf(double variance, double df, double other_variance, double other_
   return sum * sum / (variance * variance / df + other_variance * other_variance / other_df);
 }
 
-/// Tests at once: what Holm's procedure will divide the rate by.
-double PerTest(const CompareOptions& options, std::size_t tests) {
-  return options.false_flag_rate / 2 / static_cast<double>(std::max<std::size_t>(1, tests));
+/// Features of the stamp as a whole: few, and what copies get wrong. The many numbers of single
+/// letters must not drown them, so either kind gets half of the rate.
+bool IsOfTheWhole(FeatureKind kind) {
+  switch (kind) {
+    case FeatureKind::kLineSize:
+    case FeatureKind::kLineOffset:
+    case FeatureKind::kTracking:
+    case FeatureKind::kMarkGap:
+    case FeatureKind::kMarkSize:
+    case FeatureKind::kMarkRise:
+    case FeatureKind::kFrame:
+      return true;
+    case FeatureKind::kGap:
+    case FeatureKind::kHeight:
+    case FeatureKind::kWidth:
+    case FeatureKind::kBase:
+    case FeatureKind::kShape:
+      return false;
+  }
+  return false;
+}
+
+/// Weights for Holm's procedure, which sum to 1.
+std::vector<double> WeightsOf(const std::vector<measure::FeatureValue>& values) {
+  double whole = 0;
+  for (const auto& v : values) whole += IsOfTheWhole(v.kind);
+  const double letters = static_cast<double>(values.size()) - whole;
+  const double share = whole > 0 && letters > 0 ? 0.5 : 1.0;
+  std::vector<double> weights;
+  for (const auto& v : values) {
+    weights.push_back(share / (IsOfTheWhole(v.kind) ? whole : letters));
+  }
+  return weights;
+}
+
+/// How far a group of features strays, as the mean square of their normal scores. On genuine
+/// simulated photos (84 of the accuracy program's tuned half, sets of six) it had a mean of 0.62
+/// and a standard deviation of 0.31 to 0.36 for gaps, sizes and feet alike: the features of one
+/// photo share how well it can be read. A scaled F of that shape carries it, a little wide. With
+/// one item how far photos of this maker stray is taken on trust; each further one shows it.
+double StrayP(const std::vector<double>& scores, std::size_t items) {
+  constexpr double kScale = 0.7;
+  constexpr double kDf = 16;
+  constexpr double kTrustDf = 6;
+  constexpr double kDfAnItem = 8;
+  constexpr std::size_t kFewest = 4;
+  if (scores.size() < kFewest) return 1;
+  double squares = 0;
+  for (const double q : scores) squares += q * q;
+  const double count = static_cast<double>(scores.size());
+  const double known = kTrustDf + kDfAnItem * std::max(0.0, static_cast<double>(items) - 1);
+  return FisherUpperP(squares / count / kScale, std::min(kDf, 0.8 * count), std::min(kDf, known));
 }
 
 }  // namespace
@@ -149,7 +199,7 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
                                   const std::vector<measure::FeatureValue>& values,
                                   const CompareOptions& options) {
   std::vector<Feature> features;
-  const double level = PerTest(options, values.size());
+  const std::vector<double> weights = WeightsOf(values);
   for (const auto& v : values) {
     const auto s = refset::StatisticsOf(set, v.key);
     const SpreadPrior prior = PriorOf(v.kind);
@@ -184,13 +234,15 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
     f.degrees_of_freedom = df;
     f.z = (f.value - f.expected) / deviation;
     f.p = shape ? StudentUpperP(f.z, df) : StudentTwoSidedP(f.z, df);
+    // The level that Holm's procedure gives this feature at least.
+    const double level = options.false_flag_rate / 2 * weights[features.size()];
     f.detection_limit = deviation * StudentQuantile(shape ? 2 * level : level, df);
     f.decidable = f.detection_limit <= options.undecidable_limit;
     features.push_back(std::move(f));
   }
   std::vector<double> p;
   for (const auto& f : features) p.push_back(f.p);
-  const auto adjusted = HolmAdjusted(p);
+  const auto adjusted = HolmAdjusted(p, weights);
   for (std::size_t i = 0; i < features.size(); ++i) {
     features[i].p_adjusted = adjusted[i];
     features[i].departs = adjusted[i] < options.false_flag_rate / 2;
@@ -199,24 +251,25 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
 }
 
 JointTest TestTogether(const std::vector<Feature>& features,
-                       const std::vector<measure::FeatureValue>& values) {
+                       const std::vector<measure::FeatureValue>& values, std::size_t items) {
   JointTest joint;
-  double squares = 0;
-  double count = 0;
-  double df = 1e9;
+  std::vector<double> all;
+  std::map<FeatureKind, std::vector<double>> groups;
   for (std::size_t i = 0; i < features.size(); ++i) {
     joint.p_largest = std::min(joint.p_largest, features[i].p_adjusted);
-    // Letterforms are one-sided and cannot balance the others: they stay out of the sum.
-    if (values[i].kind == FeatureKind::kShape) continue;
-    squares += features[i].z * features[i].z;
-    count += 1;
-    df = std::min(df, features[i].degrees_of_freedom);
+    // Letterforms are one-sided and cannot balance the others: they stay out of the sums.
+    const FeatureKind kind = values[i].kind;
+    if (kind == FeatureKind::kShape) continue;
+    const double score = NormalScore(features[i].p);
+    all.push_back(score);
+    if (kind == FeatureKind::kGap || kind == FeatureKind::kBase) groups[kind].push_back(score);
+    if (kind == FeatureKind::kHeight || kind == FeatureKind::kWidth) {
+      groups[FeatureKind::kHeight].push_back(score);
+    }
   }
-  if (count > 0) {
-    // The features of a photo share how far this item strays, so the spread's own uncertainty is
-    // shared too: F instead of a sum of independent t.
-    joint.p_many = FisherUpperP(squares / count, 0.7 * count, df);
-  }
+  std::vector<double> many{StrayP(all, items)};
+  for (const auto& [kind, scores] : groups) many.push_back(StrayP(scores, items));
+  joint.p_many = CauchyCombined(many);
   joint.p = CauchyCombined({joint.p_largest, joint.p_many});
   return joint;
 }
