@@ -111,14 +111,19 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
   std::erase_if(c.features, [&](const Feature& f) {
     return !f.elements.empty() && recast.contains(f.elements[0].substr(0, f.elements[0].find('.')));
   });
-  for (const auto& f : c.features) {
+  // What is stamped can be read in such a photo, its lengths can only roughly.
+  const bool alike = c.measured.quality.contrast < measure::kLeastContrast;
+  constexpr double kGross = 0.15;  // cap heights
+  for (auto& f : c.features) {
+    f.departs = f.departs && (!alike || std::abs(f.value - f.expected) > kGross);
+    f.decidable = f.decidable && !alike;
     if (f.departs) departing.push_back(&f);
   }
   std::stable_sort(departing.begin(), departing.end(),
                    [](const Feature* a, const Feature* b) { return a->p < b->p; });
   c.reasons = categories.departures;
   for (const Feature* f : departing) c.reasons.push_back(ReasonOf(*f, set));
-  const bool many = joint.p < options.false_flag_rate;
+  const bool many = !alike && joint.p < options.false_flag_rate;
   if (c.reasons.empty() && many) {
     Reason r;
     r.measure = "many small departures";
@@ -137,7 +142,7 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
   const bool carried = departing.empty() && !categories.departures.empty();
   const bool freely = departing.empty() || set.items.size() < 3;
   if (!c.reasons.empty() && !carried) AddStraying(set, freely ? 0.05 : 0.01, c);
-  c.score = Score(joint, !categories.departures.empty());
+  c.score = Score(alike && c.reasons.empty() ? JointTest{} : joint, !categories.departures.empty());
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;
   const bool too_little = 10 * found < 6 * c.measured.elements.size();
@@ -156,11 +161,12 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
     c.finding = Finding::kDeparts;
     c.summary = fmt::format("The lettering departs from the verified items of this set: {}",
                             c.reasons.front().text);
-  } else if (too_little || undecidable || essential_untold) {
+  } else if (alike || too_little || undecidable || essential_untold) {
     c.finding = Finding::kCannotTell;
     c.reasons = categories.untold;
-    c.summary = too_little ? "Too much of the lettering cannot be seen in this photo."
-                           : "This photo does not show enough to tell.";
+    c.summary = alike        ? "Foil and leather look too alike in this photo to measure by."
+                : too_little ? "Too much of the lettering cannot be seen in this photo."
+                             : "This photo does not show enough to tell.";
   } else {
     c.finding = Finding::kNoDepartureFound;
     c.summary = fmt::format(

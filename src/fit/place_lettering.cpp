@@ -208,7 +208,8 @@ double SizeOfElement(const outline::Lettering& lettering, const outline::Element
 /// A fit that found its edges about everywhere and tightly needs no search.
 bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind, double size) {
   const double shift = std::hypot(fit.value[kShiftX], fit.value[kShiftY]);
-  const double least = kind == outline::ElementKind::kMark ? 0.9 : 0.8;
+  // A mark that moved leaves hardly an edge in its old place; a worn one still has most.
+  const double least = kind == outline::ElementKind::kMark ? 0.65 : 0.8;
   return !fit.found || fit.edges_found < least || fit.residual > 0.03 * size || shift > 0.09 * size;
 }
 
@@ -236,6 +237,10 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
   const FoundElement found = FindElement(reader, element.outline, find);
   if (found.score < least_score) return before;
   ElementFit after = FitElement(reader, element.outline, found.start, options);
+  // A mark is small and looks like bits of worn letters: one that is said to have moved must be
+  // seen nearly whole.
+  const bool mark = element.kind == outline::ElementKind::kMark;
+  if (mark && (after.edges_found < 0.72 || after.residual > 0.01)) return before;
   // Worn letters find part of their edges where they belong; a moved one must do clearly better.
   const auto quality = [](const ElementFit& f) {
     return f.found ? f.edges_found - 8 * f.residual : -1.0;

@@ -105,6 +105,10 @@ struct FrameMeasurement {
   double seen = 0;     ///< Share of the rule's length on which foil was found.
 };
 
+/// Foil that stands out less than this (`Quality::contrast`) shows its edges by the shading of the
+/// impression's walls rather than by its own end: numbers look sharper than they are.
+inline constexpr double kLeastContrast = 4;
+
 struct Quality {
   double cap_height_px = 0;
   double blur_px = 0;

@@ -49,7 +49,7 @@ void AddAdvice(Quality& q, const fit::PlaceReport& placed) {
     q.advice.push_back("Hold the phone flatter over the stamp: it is tilted by about " +
                        fmt::format("{:.0f} degrees.", q.tilt_deg));
   }
-  if (placed.coverage.contrast < 3) {
+  if (placed.coverage.contrast < kLeastContrast) {
     q.advice.push_back(
         "Foil and leather look alike in this light: turn the item until the foil stands out.");
   }
