@@ -95,9 +95,7 @@ class PlotAxis {
   double sd_;
 };
 
-void DrawMarker(Canvas& canvas, const Feature& f, const Point& at, double deviations) {
-  cairo_t* cr = canvas.cr();
-  const Colour colour = f.departs ? kDepartsColour : kInk;
+void AddMarker(cairo_t* cr, const Feature& f, const Point& at, double deviations) {
   constexpr double r = 2.6;
   if (std::abs(deviations) > kAxisReach) {
     const double s = deviations > 0 ? 1 : -1;
@@ -114,45 +112,87 @@ void DrawMarker(Canvas& canvas, const Feature& f, const Point& at, double deviat
     cairo_arc(cr, at.x(), at.y(), r, 0, 2 * std::numbers::pi);
   }
   cairo_close_path(cr);
-  if (f.decidable || f.departs) {
-    canvas.SetColour(colour);
-    cairo_fill(cr);
-  } else {
-    canvas.SetColour(kWhite);
-    cairo_fill_preserve(cr);
-    canvas.Stroke({colour, 0.8});
-  }
 }
 
-void DrawPlot(Canvas& canvas, const Feature& f, const Rect& cell) {
-  const double sd = PredictiveDeviation(f);
-  if (sd <= 0 || !std::isfinite(f.value)) return;
-  const PlotAxis axis(cell, f, sd);
-  const double y = cell.centre().y();
-  canvas.Fill({axis.X(-2), cell.y + 1.5, axis.X(2) - axis.X(-2), cell.height - 3}, kGround);
-  canvas.Line({axis.X(-kAxisReach), y}, {axis.X(kAxisReach), y}, kRule, 0.4);
-  canvas.Line({axis.X(0), cell.y + 1.5}, {axis.X(0), cell.bottom() - 1.5}, kQuietInk, 0.5);
-  for (const double side : {-1.0, 1.0}) {
-    const double limit = side * f.detection_limit / sd;
-    if (!std::isfinite(limit) || f.detection_limit <= 0 || std::abs(limit) > kAxisReach) continue;
-    canvas.Line({axis.X(limit), cell.y + 2}, {axis.X(limit), cell.bottom() - 2}, kVermillion, 0.6);
-  }
+/// One row of the column of plots.
+struct Plot {
+  const Feature* feature;
+  Rect cell;
+};
+
+/// Draws the plots of a page, each kind of mark of all rows at once: thousands of small strokes
+/// took Cairo longer than everything else in a report.
+void DrawPlots(Canvas& canvas, const std::vector<Plot>& plots) {
+  cairo_t* cr = canvas.cr();
+  const auto each = [&](const auto& draw) {
+    for (const Plot& plot : plots) {
+      const double sd = PredictiveDeviation(*plot.feature);
+      if (sd <= 0 || !std::isfinite(plot.feature->value)) continue;
+      draw(*plot.feature, plot.cell, PlotAxis(plot.cell, *plot.feature, sd), sd);
+    }
+  };
+  each([&](const Feature&, const Rect& cell, const PlotAxis& axis, double) {
+    cairo_rectangle(cr, axis.X(-2), cell.y + 1.5, axis.X(2) - axis.X(-2), cell.height - 3);
+  });
+  canvas.SetColour(kGround);
+  cairo_fill(cr);
+  each([&](const Feature&, const Rect& cell, const PlotAxis& axis, double) {
+    cairo_move_to(cr, axis.X(-kAxisReach), cell.centre().y());
+    cairo_line_to(cr, axis.X(kAxisReach), cell.centre().y());
+  });
+  canvas.Stroke({kRule, 0.4});
+  each([&](const Feature&, const Rect& cell, const PlotAxis& axis, double) {
+    cairo_move_to(cr, axis.X(0), cell.y + 1.5);
+    cairo_line_to(cr, axis.X(0), cell.bottom() - 1.5);
+  });
+  canvas.Stroke({kQuietInk, 0.5});
+  each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double sd) {
+    for (const double side : {-1.0, 1.0}) {
+      const double limit = side * f.detection_limit / sd;
+      if (!std::isfinite(limit) || f.detection_limit <= 0 || std::abs(limit) > kAxisReach) continue;
+      cairo_move_to(cr, axis.X(limit), cell.y + 2);
+      cairo_line_to(cr, axis.X(limit), cell.bottom() - 2);
+    }
+  });
+  canvas.Stroke({kVermillion, 0.6});
   // Dots one below the other's height a little, so that equal values stay apart.
-  for (std::size_t i = 0; i < std::min<std::size_t>(f.items.size(), 60); ++i) {
-    const double place = axis.Place(f.items[i]);
-    if (!std::isfinite(place)) continue;
-    // A line without length and with round ends is a dot.
-    cairo_move_to(canvas.cr(), axis.X(place), y + (static_cast<int>(i % 3) - 1) * 2.0);
-    cairo_close_path(canvas.cr());
-  }
-  cairo_set_line_cap(canvas.cr(), CAIRO_LINE_CAP_ROUND);
+  each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double) {
+    for (std::size_t i = 0; i < std::min<std::size_t>(f.items.size(), 60); ++i) {
+      const double place = axis.Place(f.items[i]);
+      if (!std::isfinite(place)) continue;
+      // A line without length and with round ends is a dot.
+      cairo_move_to(cr, axis.X(place), cell.centre().y() + (static_cast<int>(i % 3) - 1) * 2.0);
+      cairo_close_path(cr);
+    }
+  });
+  cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
   canvas.Stroke({kBlue, 2.3});
-  cairo_set_line_cap(canvas.cr(), CAIRO_LINE_CAP_BUTT);
-  const double place = axis.Place(f.value);
-  const double bar = 2 * f.u / sd;
-  canvas.Line({axis.X(place - bar), y}, {axis.X(place + bar), y}, f.departs ? kDepartsColour : kInk,
-              1);
-  DrawMarker(canvas, f, {axis.X(place), y}, place);
+  cairo_set_line_cap(cr, CAIRO_LINE_CAP_BUTT);
+  for (const bool departs : {false, true}) {
+    const Colour colour = departs ? kDepartsColour : kInk;
+    each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double sd) {
+      if (f.departs != departs) return;
+      const double place = axis.Place(f.value);
+      const double bar = 2 * f.u / sd;
+      cairo_move_to(cr, axis.X(place - bar), cell.centre().y());
+      cairo_line_to(cr, axis.X(place + bar), cell.centre().y());
+    });
+    canvas.Stroke({colour, 1});
+    for (const bool filled : {true, false}) {
+      each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double) {
+        if (f.departs != departs || (f.decidable || f.departs) != filled) return;
+        const double place = axis.Place(f.value);
+        AddMarker(cr, f, {axis.X(place), cell.centre().y()}, place);
+      });
+      canvas.SetColour(filled ? colour : kWhite);
+      if (filled) {
+        cairo_fill(cr);
+      } else {
+        cairo_fill_preserve(cr);
+        canvas.Stroke({colour, 0.8});
+      }
+    }
+  }
 }
 
 void DrawHeader(Canvas& canvas, const Columns& columns, double y) {
@@ -213,16 +253,16 @@ void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, do
   const Tag tag(canvas, "TR");
   for (int i = 0; i < kColumns; ++i) {
     const Tag cell(canvas, "TD");
-    if (i == kPlot) {
-      DrawPlot(canvas, f, {columns.x[i], y, columns.width[i], kRowHeight});
-      continue;
-    }
+    if (i == kPlot) continue;  // DrawPlots() fills this column
     if (i == kLabel) {
       canvas.Text({columns.x[i], y + 2.7}, columns.width[i] - kLabelPad, f.label, LabelStyle(f));
       continue;
     }
     const double pad = i == kVerdict ? 6 : 0;
     TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1, .shrinks = true};
+    // Most cells are short numbers, and looking for what does not fit takes half of the time.
+    constexpr std::size_t kShortNumber = 6;  // bytes
+    if (cells[i].size() <= kShortNumber) style = {.size = kFontSize, .bold = f.departs};
     if (i != kVerdict) style.align = Align::kRight;
     if (i == kVerdict && f.departs) style.colour = kDepartsColour;
     if (i == kVerdict && !f.departs) style.colour = kQuietInk;
@@ -237,9 +277,12 @@ void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<Tab
   y += kHeaderHeight - 6;
   canvas.Line({body.x, y}, {body.right(), y}, kInk, 0.6);
   y += 3;
+  double top = y;
+  std::vector<Plot> plots;
   for (const TableRow& row : rows) {
     if (row.feature != nullptr) {
       DrawFeatureRow(canvas, columns, *row.feature, y);
+      plots.push_back({row.feature, {columns.x[kPlot], y, columns.width[kPlot], kRowHeight}});
     } else {
       const Tag group(canvas, "TR");
       const Tag cell(canvas, "TH");
@@ -247,8 +290,14 @@ void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<Tab
                   {.size = kFontSize, .bold = true, .colour = kQuietInk, .max_lines = 1});
     }
     y += row.height;
-    canvas.Line({body.x, y}, {body.right(), y}, kRule, 0.25);
   }
+  for (const TableRow& row : rows) {
+    top += row.height;
+    cairo_move_to(canvas.cr(), body.x, top);
+    cairo_line_to(canvas.cr(), body.right(), top);
+  }
+  canvas.Stroke({kRule, 0.25});
+  DrawPlots(canvas, plots);
 }
 
 const char* TableNote() {
