@@ -44,6 +44,21 @@ TEST(Holm, AdjustsInOrder) {
   EXPECT_NEAR(p[3], .02, 1e-12);
 }
 
+// Holm 1979, with unequal weights: 0.01 at two thirds of the weight is 0.015 of all, and what is
+// left is tested at its own level.
+TEST(Holm, WeighsHypotheses) {
+  const auto p = HolmAdjusted({.02, .01}, {1, 2});
+  EXPECT_NEAR(p[1], .015, 1e-12);
+  EXPECT_NEAR(p[0], .02, 1e-12);
+}
+
+// Table of the standard normal distribution.
+TEST(Normal, ScoresOfProbabilities) {
+  EXPECT_NEAR(NormalScore(1), 0, 1e-12);
+  EXPECT_NEAR(NormalScore(.05), 1.959964, 1e-6);
+  EXPECT_NEAR(NormalScore(.001), 3.290527, 1e-6);
+}
+
 // Liu and Xie 2020: equal p-values combine to themselves; small ones to their harmonic mean.
 TEST(Cauchy, CombinesDependentTests) {
   EXPECT_NEAR(CauchyCombined({.03, .03}), .03, 1e-12);
