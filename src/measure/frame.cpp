@@ -43,14 +43,14 @@ void AddThinRuns(const fit::EdgeReader& reader, const Point& from, const Point& 
   }
 }
 
-/// The same over three neighbouring rays, near ones as one, at most `kMost`.
+/// The same over five neighbouring rays, near ones as one, at most `kMost`.
 std::vector<double> RulesAlong(const fit::EdgeReader& reader, const Point& from,
                                const Point& direction) {
   constexpr double kApart = 0.08;
   constexpr std::size_t kMost = 4;
   const Point across(-direction.y(), direction.x());
   std::vector<double> runs;
-  for (const double shift : {0.0, -kApart, kApart}) {
+  for (const double shift : {0.0, -kApart, kApart, -2 * kApart, 2 * kApart}) {
     AddThinRuns(reader, from + shift * across, direction, runs);
   }
   std::sort(runs.begin(), runs.end());
@@ -101,10 +101,15 @@ outline::Frame FindUnexpectedFrame(const outline::Lettering& reference,
     if (line.empty()) continue;
     const Point middle = line.centre();
     const Point half(line.width() / 2, line.height() / 2);
-    const auto left = RulesAlong(reader, {line.min.x(), middle.y()}, {-1, 0});
-    const auto right = RulesAlong(reader, {line.max.x(), middle.y()}, {1, 0});
-    const auto below = RulesAlong(reader, {middle.x(), line.min.y()}, {0, -1});
-    const auto above = RulesAlong(reader, {middle.x(), line.max.y()}, {0, 1});
+    auto left = RulesAlong(reader, {line.min.x(), middle.y()}, {-1, 0});
+    auto right = RulesAlong(reader, {line.max.x(), middle.y()}, {1, 0});
+    auto below = RulesAlong(reader, {middle.x(), line.min.y()}, {0, -1});
+    auto above = RulesAlong(reader, {middle.x(), line.max.y()}, {0, 1});
+    // A side that is worn where the rays pass lies about as far off as the one across.
+    if (left.empty()) left = right;
+    if (right.empty()) right = left;
+    if (below.empty()) below = above;
+    if (above.empty()) above = below;
     const auto consider = [&](const outline::Frame& frame) {
       const double share = RuleShare(reader, frame);
       if (share <= best_share) return;
