@@ -43,7 +43,20 @@ Placement InPhoto(const Placement& map_from_stamp, const separate::PixelGrid& gr
   return p;
 }
 
+/// Middles of the boxes of the lines' letters.
+std::vector<Point> LineCentres(const outline::Lettering& lettering) {
+  std::vector<outline::Box> boxes(lettering.lines.size());
+  for (const auto& e : lettering.elements) {
+    if (e.kind == outline::ElementKind::kLetter) boxes[e.line_idx].Add(outline::Bounds(e.outline));
+  }
+  std::vector<Point> centres;
+  for (const auto& box : boxes) centres.push_back(box.empty() ? Point(0, 0) : box.centre());
+  return centres;
+}
+
 /// Corrects the whole from its elements: each gives its shift and scales, with a Student weight.
+/// Every line after the first also has a size and a place of its own, which the whole must not
+/// take up: a larger origin line looks like tilt, and tilt would hide it.
 void CorrectFromElements(const std::vector<ElementFit>& elements,
                          const outline::Lettering& lettering, const WholeOptions& options,
                          Placement& placement) {
@@ -51,32 +64,52 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
   constexpr double kScaleSpread = 0.008;
   constexpr double kSlantSpread = 0.02;
   constexpr double kDegrees = 3;  // of the Student weights
+  constexpr double kLineSizeSpread = 0.1;
+  constexpr double kLinePlaceSpread = 0.3;
   const Point centre = outline::Bounds(lettering).centre();
+  const std::vector<Point> line_centres = LineCentres(lettering);
+  const Eigen::Index unknowns = 8 + 3 * (static_cast<Eigen::Index>(line_centres.size()) - 1);
+  Eigen::VectorXd all = Eigen::VectorXd::Zero(unknowns);
   Placement corrected = placement;
   WarpIncrement total = WarpIncrement::Zero();
   double gain_sum = 0;
   for (int round = 0; round < 4; ++round) {
-    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(8, 8);
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(8);
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(unknowns, unknowns);
+    Eigen::VectorXd right = Eigen::VectorXd::Zero(unknowns);
+    for (Eigen::Index k = 8; k < unknowns; k += 3) {
+      normal(k, k) += 1 / (kLineSizeSpread * kLineSizeSpread);
+      normal(k + 1, k + 1) += 1 / (kLinePlaceSpread * kLinePlaceSpread);
+      normal(k + 2, k + 2) += 1 / (kLinePlaceSpread * kLinePlaceSpread);
+    }
     gain_sum = 0;
     double gain_weight = 1e-9;
-    for (const auto& e : elements) {
+    for (std::size_t i = 0; i < elements.size(); ++i) {
+      const ElementFit& e = elements[i];
       if (!e.found) continue;
       // Rows of (shift x, shift y, log scale x, log scale y, slant) in the increment.
-      Eigen::Matrix<double, 5, 8> rows;
+      Eigen::MatrixXd rows = Eigen::MatrixXd::Zero(5, unknowns);
       const Point d = e.centre - centre;
-      rows.row(0) = WarpRow(e.centre, {1, 0}, centre).transpose();
-      rows.row(1) = WarpRow(e.centre, {0, 1}, centre).transpose();
-      rows.row(2) << 0, 1, 0, 0, 0, 0, 2 * d.x(), d.y();
-      rows.row(3) << 0, 0, 0, 0, 0, 1, d.x(), 2 * d.y();
-      rows.row(4) << 0, 0, 1, 0, 0, 0, 0, d.x();
+      rows.row(0).head<8>() = WarpRow(e.centre, {1, 0}, centre).transpose();
+      rows.row(1).head<8>() = WarpRow(e.centre, {0, 1}, centre).transpose();
+      rows.row(2).head<8>() << 0, 1, 0, 0, 0, 0, 2 * d.x(), d.y();
+      rows.row(3).head<8>() << 0, 0, 0, 0, 0, 1, d.x(), 2 * d.y();
+      rows.row(4).head<8>() << 0, 0, 1, 0, 0, 0, 0, d.x();
+      const int line = lettering.elements[i].line_idx;
+      if (line > 0) {
+        const Eigen::Index k = 8 + 3 * (line - 1);
+        const Point own = e.centre - line_centres[static_cast<std::size_t>(line)];
+        rows(0, k) = own.x();
+        rows(1, k) = own.y();
+        rows(2, k) = rows(3, k) = 1;
+        rows(0, k + 1) = rows(1, k + 2) = 1;
+      }
       const Eigen::Matrix<double, 5, 1> seen = e.value.head<5>();
       Eigen::Matrix<double, 5, 5> covariance = e.covariance.topLeftCorner<5, 5>();
       Eigen::Matrix<double, 5, 1> spread;
       spread << kShiftSpread, kShiftSpread, kScaleSpread, kScaleSpread, kSlantSpread;
       covariance.diagonal() += spread.cwiseAbs2();
       const Eigen::Matrix<double, 5, 5> information = covariance.inverse();
-      const Eigen::Matrix<double, 5, 1> residual = seen - rows * total;
+      const Eigen::Matrix<double, 5, 1> residual = seen - rows * all;
       const double distance = residual.dot(information * residual);
       const double w = (kDegrees + 5) / (kDegrees + distance);
       normal += w * rows.transpose() * information * rows;
@@ -91,7 +124,8 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
     normal.diagonal().array() += 1e-9;
     const Eigen::VectorXd step = normal.ldlt().solve(right);
     if (!step.allFinite()) return;
-    total = step;
+    all = step;
+    total = step.head<8>();
   }
   ApplyIncrement(total, centre, corrected);
   corrected.gain += gain_sum;
@@ -330,7 +364,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   FitElements(lettering, options, true, 0.04, attempt);
   const Placement before = attempt.report.map_from_stamp;
   CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
-  if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), 0.01)) {
+  if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), 0.02)) {
     FitElements(lettering, options, false, 0.04, attempt);
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }
