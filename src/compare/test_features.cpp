@@ -41,10 +41,6 @@ SpreadPrior PriorOf(FeatureKind kind) {
 
 namespace {
 
-/// Spread of letterform distances where at least two items show their mean: on genuine simulated
-/// photos twice this left scores with half of the standard deviation they should have.
-constexpr double kShapeOfItems = 0.0025;
-
 /// Of a photo's own standard uncertainty: about as many independent stretches as a letter has.
 constexpr double kMeasuredDf = 8;
 
@@ -206,10 +202,8 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
   const std::vector<double> weights = WeightsOf(values);
   for (const auto& v : values) {
     const auto s = refset::StatisticsOf(set, v.key);
-    SpreadPrior prior = PriorOf(v.kind);
+    const SpreadPrior prior = PriorOf(v.kind);
     const bool shape = v.kind == FeatureKind::kShape;
-    // Items that show how close letterforms come leave less to be assumed.
-    if (shape && s.count > 1) prior.deviation = kShapeOfItems;
     Feature f;
     f.measure = v.measure;
     f.elements = v.elements;

@@ -2,6 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
+
+#include "layout/expected_size.h"
 #include "measure/measure_photo.h"
 
 namespace debossier::refset {
@@ -23,6 +27,47 @@ Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& 
     item.features[f.key] = {f.value, f.u};
   }
   return item;
+}
+
+/// Letters much wider or narrower than their character is in usual faces, beside their line's
+/// median: touching letters that were cut in the wrong place come out so, and a set of them would
+/// agree with itself for ever.
+std::vector<std::string> OddWidths(const outline::Lettering& lettering, int line_idx) {
+  constexpr double kOdd = 1.6;
+  constexpr double kNarrow = 0.35;  // I and the like differ most between faces
+  std::vector<std::pair<std::string, double>> widths;
+  for (const auto& e : lettering.elements) {
+    if (e.line_idx != line_idx || e.kind != outline::ElementKind::kLetter) continue;
+    const double usual = layout::SizeOf(e.character).width;
+    const double width = outline::Bounds(e.outline).width();
+    if (usual < kNarrow || !(width > 0)) continue;
+    widths.emplace_back(e.character, std::log(width / usual));
+  }
+  if (widths.size() < 4) return {};
+  std::vector<double> sorted;
+  for (const auto& [character, ratio] : widths) sorted.push_back(ratio);
+  std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2),
+                   sorted.end());
+  const double median = sorted[sorted.size() / 2];
+  std::vector<std::string> odd;
+  for (const auto& [character, ratio] : widths) {
+    if (std::abs(ratio - median) > std::log(kOdd)) odd.push_back(character);
+  }
+  return odd;
+}
+
+void WarnOfOddWidths(const outline::Lettering& lettering, std::vector<Warning>& warnings) {
+  for (std::size_t l = 0; l < lettering.lines.size(); ++l) {
+    const auto odd = OddWidths(lettering, static_cast<int>(l));
+    if (odd.empty()) continue;
+    warnings.push_back(
+        {"refset", lettering.lines[l].text,
+         fmt::format(
+             "the letters {} of \"{}\" are much wider or narrower than usual: look at the "
+             "outlines, and where a letter was cut in the wrong place, give a sharper photo "
+             "first or leave the blurred one out",
+             fmt::join(odd, ", "), lettering.lines[l].text)});
+  }
 }
 
 }  // namespace
@@ -49,6 +94,7 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
     out.set.items.push_back(ItemFrom(photos[i], i, basis, out.set.lettering, consensus->items[i]));
   }
   out.warnings = std::move(consensus->warnings);
+  WarnOfOddWidths(out.set.lettering, out.warnings);
   if (photos.size() < 3) {
     out.warnings.push_back({"refset", options.id,
                             fmt::format("{} verified item{} cannot show the natural spread; "
