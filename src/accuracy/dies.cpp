@@ -14,16 +14,14 @@ using outline::FrameKind;
 constexpr double kOriginSize = 0.5;
 constexpr double kTracking = 0.05;
 
-#define LATO "/usr/share/fonts/truetype/lato/Lato-"
-#define URW "/usr/share/fonts/opentype/urw-base35/"
-constexpr const char* kUrwGothic = URW "URWGothic-Book.otf";
+constexpr const char* kUrwGothic = "/usr/share/fonts/opentype/urw-base35/URWGothic-Book.otf";
 constexpr const char* kSpartan =
     "/usr/share/fonts/opentype/league-spartan/LeagueSpartan-Regular.otf";
 constexpr const char* kQuicksand = "/usr/share/fonts/truetype/quicksand/Quicksand-Bold.ttf";
-constexpr const char* kNimbusSans = URW "NimbusSans-Bold.otf";
+constexpr const char* kNimbusSans = "/usr/share/fonts/opentype/urw-base35/NimbusSans-Bold.otf";
 constexpr const char* kFreeSans = "/usr/share/fonts/truetype/freefont/FreeSans.ttf";
 constexpr const char* kRoboto = "/usr/share/fonts/truetype/roboto/hinted/Roboto-Regular.ttf";
-constexpr const char* kLato = LATO "Regular.ttf";
+constexpr const char* kLato = "/usr/share/fonts/truetype/lato/Lato-Regular.ttf";
 constexpr const char* kOpenSans = "/usr/share/fonts/truetype/open-sans/OpenSans-Semibold.ttf";
 constexpr const char* kCantarell = "/usr/share/fonts/opentype/cantarell/Cantarell-Regular.otf";
 constexpr const char* kOldStandard =
@@ -31,7 +29,7 @@ constexpr const char* kOldStandard =
 constexpr const char* kDidot = "/usr/share/fonts/opentype/didot/GFSDidotBold.otf";
 constexpr const char* kLmRoman = "/usr/share/texmf/fonts/opentype/public/lm/lmroman10-bold.otf";
 constexpr const char* kGaramond = "/usr/share/fonts/opentype/ebgaramond/EBGaramond12-Bold.otf";
-constexpr const char* kPalatino = URW "P052-Bold.otf";
+constexpr const char* kPalatino = "/usr/share/fonts/opentype/urw-base35/P052-Bold.otf";
 constexpr const char* kCardo = "/usr/share/fonts/truetype/cardo/Cardo104s.ttf";
 
 constexpr std::array<DiePlan, 15> kPlans = {{

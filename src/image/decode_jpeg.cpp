@@ -52,7 +52,6 @@ bool ReadRows(const std::string& bytes, jpeg_decompress_struct& info, ErrorHandl
               cv::Mat& bgr, cv::Mat& inks) {
   if (setjmp(errors.jump) != 0) return false;
   jpeg_mem_src(&info, reinterpret_cast<const unsigned char*>(bytes.data()), bytes.size());
-  jpeg_save_markers(&info, JPEG_APP0 + 14, 64);  // Adobe's segment, for the inks
   if (jpeg_read_header(&info, TRUE) != JPEG_HEADER_OK) return false;
   if (static_cast<int>(info.image_width) != bgr.cols ||
       static_cast<int>(info.image_height) != bgr.rows) {

@@ -111,6 +111,20 @@ bool ReadTiles(TIFF* file, cv::Mat& bgra) {
   return true;
 }
 
+/// How alpha will come out. libtiff multiplies colours by an alpha of their own (TIFF 6.0, section
+/// 18: ExtraSamples 2), which costs dark pixels their precision; told that it was done already, it
+/// hands them out as stored.
+Alpha KeepAlphaAsStored(TIFF* file) {
+  std::uint16_t count = 0;
+  std::uint16_t* kinds = nullptr;
+  const bool has_alpha = TIFFGetField(file, TIFFTAG_EXTRASAMPLES, &count, &kinds) == 1 &&
+                         count == 1 && kinds != nullptr;
+  if (!has_alpha || kinds[0] == EXTRASAMPLE_ASSOCALPHA) return Alpha::kPremultiplied;
+  std::uint16_t done = EXTRASAMPLE_ASSOCALPHA;
+  TIFFSetField(file, TIFFTAG_EXTRASAMPLES, 1, &done);
+  return Alpha::kStraight;
+}
+
 }  // namespace
 
 cv::Mat DecodeTiff(const std::string& bytes, cv::Size size) {
@@ -124,11 +138,11 @@ cv::Mat DecodeTiff(const std::string& bytes, cv::Size size) {
   if (static_cast<int>(width) != size.width || static_cast<int>(height) != size.height) return {};
   // As stored: the turn is applied later, for all formats alike.
   TIFFSetField(file.get(), TIFFTAG_ORIENTATION, ORIENTATION_TOPLEFT);
+  const Alpha alpha = KeepAlphaAsStored(file.get());
   cv::Mat bgra(size, CV_8UC4);
   const bool done =
       TIFFIsTiled(file.get()) ? ReadTiles(file.get(), bgra) : ReadStrips(file.get(), bgra);
-  // libtiff hands colours out multiplied by alpha, whichever way the file has them.
-  return done ? OverMidGrey(bgra, Alpha::kPremultiplied) : cv::Mat();
+  return done ? OverMidGrey(bgra, alpha) : cv::Mat();
 }
 
 }  // namespace debossier::image
