@@ -11,6 +11,9 @@ namespace {
 
 constexpr std::size_t kMaxTextBytes = 4000;
 constexpr double kLeastShrink = 0.5;
+constexpr double kReachTolerance = 20;  // points
+constexpr std::size_t kMostLayouts = 2000;
+constexpr int kUnlimited = -1;
 
 cairo_status_t AppendBytes(void* closure, const unsigned char* data, unsigned int length) {
   static_cast<std::string*>(closure)->append(reinterpret_cast<const char*>(data), length);
@@ -60,6 +63,8 @@ Canvas::Canvas(double width, double height, const std::string& font_family)
   surface_.reset(cairo_pdf_surface_create_for_stream(AppendBytes, &bytes_, width, height));
   cairo_pdf_surface_restrict_to_version(surface_.get(), CAIRO_PDF_VERSION_1_5);
   cr_.reset(cairo_create(surface_.get()));
+  // Curves stay curves in a PDF; Cairo flattens them only to learn how far a stroke reaches.
+  cairo_set_tolerance(cr_.get(), kReachTolerance);
   context_.reset(pango_font_map_create_context(pango_cairo_font_map_get_default()));
   pango_cairo_context_set_resolution(context_.get(), 72);
   cairo_font_options_t* unhinted = cairo_font_options_create();
@@ -69,10 +74,6 @@ Canvas::Canvas(double width, double height, const std::string& font_family)
   cairo_font_options_destroy(unhinted);
   pango_context_set_language(context_.get(), pango_language_from_string("en"));
   pango_context_set_round_glyph_positions(context_.get(), FALSE);
-  layout_.reset(pango_layout_new(context_.get()));
-  pango_layout_set_wrap(layout_.get(), PANGO_WRAP_WORD_CHAR);
-  pango_layout_set_auto_dir(layout_.get(), FALSE);
-  pango_layout_set_line_spacing(layout_.get(), 1.12f);
 }
 
 Canvas::~Canvas() = default;
@@ -111,7 +112,7 @@ Result<std::string> Canvas::Finish() {
   return std::move(bytes_);
 }
 
-PangoLayout* Canvas::LayOut(double width, std::string_view text, const TextStyle& style) {
+PangoFontDescription* Canvas::Font(const TextStyle& style) {
   auto& font = fonts_[{style.size, style.bold}];
   if (!font) {
     font.reset(pango_font_description_new());
@@ -120,62 +121,85 @@ PangoLayout* Canvas::LayOut(double width, std::string_view text, const TextStyle
     pango_font_description_set_weight(font.get(),
                                       style.bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
   }
-  PangoLayout* layout = layout_.get();
-  const std::string clean = Printable(text);
-  pango_layout_set_font_description(layout, font.get());
-  pango_layout_set_width(layout, width < 0 ? -1 : static_cast<int>(width * PANGO_SCALE));
-  pango_layout_set_height(layout, style.max_lines > 0 ? -style.max_lines : -1);
-  pango_layout_set_ellipsize(layout,
+  return font.get();
+}
+
+PangoLayout* Canvas::Shape(int width, const std::string& text, const TextStyle& style) {
+  if (layouts_.size() > kMostLayouts) layouts_.clear();
+  auto& layout = layouts_[{text, width, style.size, style.bold, style.max_lines, style.align}];
+  if (layout) return layout.get();
+  layout.reset(pango_layout_new(context_.get()));
+  pango_layout_set_wrap(layout.get(), PANGO_WRAP_WORD_CHAR);
+  pango_layout_set_auto_dir(layout.get(), FALSE);
+  pango_layout_set_line_spacing(layout.get(), 1.12f);
+  pango_layout_set_font_description(layout.get(), Font(style));
+  pango_layout_set_width(layout.get(), width);
+  pango_layout_set_height(layout.get(), style.max_lines > 0 ? -style.max_lines : -1);
+  pango_layout_set_ellipsize(layout.get(),
                              style.max_lines > 0 ? PANGO_ELLIPSIZE_END : PANGO_ELLIPSIZE_NONE);
-  pango_layout_set_alignment(layout, style.align == Align::kLeft     ? PANGO_ALIGN_LEFT
-                                     : style.align == Align::kCentre ? PANGO_ALIGN_CENTER
-                                                                     : PANGO_ALIGN_RIGHT);
-  pango_layout_set_text(layout, clean.data(), static_cast<int>(clean.size()));
-  return layout;
+  pango_layout_set_alignment(layout.get(), style.align == Align::kLeft     ? PANGO_ALIGN_LEFT
+                                           : style.align == Align::kCentre ? PANGO_ALIGN_CENTER
+                                                                           : PANGO_ALIGN_RIGHT);
+  pango_layout_set_text(layout.get(), text.data(), static_cast<int>(text.size()));
+  return layout.get();
+}
+
+Canvas::LaidOut Canvas::LayOut(double width, std::string_view text, const TextStyle& style) {
+  const std::string clean = Printable(text);
+  const int room = width < 0 ? kUnlimited : static_cast<int>(width * PANGO_SCALE);
+  constexpr double kNarrowest = 0.25;  // of the size a character; less needs no try on one line
+  const bool may_fit = width < 0 || double(clean.size()) * kNarrowest * style.size <= width;
+  LaidOut laid;
+  // Most texts fit on one line, and looking for a break or an ellipsis shapes them twice.
+  if (may_fit) {
+    laid.layout = Shape(kUnlimited, clean, {.size = style.size, .bold = style.bold});
+    pango_layout_get_size(laid.layout, &laid.width, &laid.height);
+    if (room == kUnlimited) return laid;
+    if (laid.width <= room) {
+      const double part = style.align == Align::kLeft ? 0 : style.align == Align::kCentre ? 0.5 : 1;
+      laid.shift = part * (room - laid.width) / PANGO_SCALE;
+      return laid;
+    }
+  }
+  laid.is_cut = style.max_lines == 1;
+  laid.layout = Shape(room, clean, style);
+  pango_layout_get_size(laid.layout, &laid.width, &laid.height);
+  return laid;
 }
 
 double Canvas::Text(const Point& corner, double width, std::string_view text,
                     const TextStyle& style) {
-  PangoLayout* layout = LayOut(width, text, style);
-  if (style.shrinks && pango_layout_is_ellipsized(layout)) {
+  LaidOut laid = LayOut(width, text, style);
+  if (style.shrinks && laid.is_cut) {
     TextStyle smaller = style;
     const double share = width / TextWidth(text, style);
     smaller.size = std::max(kLeastShrink, std::floor(share * 40) / 40) * style.size;
-    layout = LayOut(width, text, smaller);
+    laid = LayOut(width, text, smaller);
   }
-  int height = 0;
-  pango_layout_get_size(layout, nullptr, &height);
   SetColour(style.colour);
-  cairo_move_to(cr(), corner.x(), corner.y());
-  pango_cairo_show_layout(cr(), layout);
-  return height / double(PANGO_SCALE);
+  cairo_move_to(cr(), corner.x() + laid.shift, corner.y());
+  pango_cairo_show_layout(cr(), laid.layout);
+  return laid.height / double(PANGO_SCALE);
 }
 
 void Canvas::TextCentred(const Point& at, std::string_view text, const TextStyle& style,
                          Align align) {
-  PangoLayout* layout = LayOut(-1, text, {.size = style.size, .bold = style.bold});
-  int width = 0;
-  pango_layout_get_size(layout, &width, nullptr);
+  const LaidOut laid = LayOut(-1, text, style);
   const double shift = align == Align::kLeft ? 0 : align == Align::kCentre ? 0.5 : 1;
   // Figures and capitals are about 0.72 of the size high in the usual families.
-  const double baseline = pango_layout_get_baseline(layout) / double(PANGO_SCALE);
+  const double baseline = pango_layout_get_baseline(laid.layout) / double(PANGO_SCALE);
   SetColour(style.colour);
-  cairo_move_to(cr(), at.x() - shift * width / PANGO_SCALE, at.y() - baseline + 0.36 * style.size);
-  pango_cairo_show_layout(cr(), layout);
+  cairo_move_to(cr(), at.x() - shift * laid.width / PANGO_SCALE,
+                at.y() - baseline + 0.36 * style.size);
+  pango_cairo_show_layout(cr(), laid.layout);
 }
 
 double Canvas::TextHeight(double width, std::string_view text, const TextStyle& style) {
-  int height = 0;
-  pango_layout_get_size(LayOut(width, text, style), nullptr, &height);
-  return height / double(PANGO_SCALE);
+  return LayOut(width, text, style).height / double(PANGO_SCALE);
 }
 
 double Canvas::TextWidth(std::string_view text, const TextStyle& style) {
-  TextStyle unlimited = style;
-  unlimited.max_lines = 0;
-  int width = 0;
-  pango_layout_get_size(LayOut(-1, text, unlimited), &width, nullptr);
-  return width / double(PANGO_SCALE);
+  return LayOut(-1, text, style).width / double(PANGO_SCALE);
 }
 
 void Canvas::SetColour(const Colour& colour, double alpha) {

@@ -12,6 +12,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <utility>
 
 #include "base/result.h"
@@ -106,7 +107,17 @@ class Canvas {
     void operator()(PangoLayout* p) const { g_object_unref(p); }
     void operator()(PangoFontDescription* p) const { pango_font_description_free(p); }
   };
-  PangoLayout* LayOut(double width, std::string_view text, const TextStyle& style);
+  struct LaidOut {
+    PangoLayout* layout = nullptr;
+    int width = 0;  ///< Pango units, like `height`.
+    int height = 0;
+    double shift = 0;     ///< To the right, points; for lines that are not set at the left.
+    bool is_cut = false;  ///< A single line that does not fit.
+  };
+  LaidOut LayOut(double width, std::string_view text, const TextStyle& style);
+  /// Shaped text, kept: pages are laid out before they are drawn. `width`: Pango units, -1 for any.
+  PangoLayout* Shape(int width, const std::string& text, const TextStyle& style);
+  PangoFontDescription* Font(const TextStyle& style);
 
   double width_;
   double height_;
@@ -115,7 +126,9 @@ class Canvas {
   std::unique_ptr<cairo_surface_t, Free> surface_;
   std::unique_ptr<cairo_t, Free> cr_;
   std::unique_ptr<PangoContext, Free> context_;
-  std::unique_ptr<PangoLayout, Free> layout_;
+  /// By text, width, size, bold, most lines and alignment.
+  using LayoutKey = std::tuple<std::string, int, double, bool, int, Align>;
+  std::map<LayoutKey, std::unique_ptr<PangoLayout, Free>> layouts_;
   std::map<std::pair<double, bool>, std::unique_ptr<PangoFontDescription, Free>> fonts_;
 };
 

@@ -260,9 +260,6 @@ void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, do
     }
     const double pad = i == kVerdict ? 6 : 0;
     TextStyle style{.size = kFontSize, .bold = f.departs, .max_lines = 1, .shrinks = true};
-    // Most cells are short numbers, and looking for what does not fit takes half of the time.
-    constexpr std::size_t kShortNumber = 6;  // bytes
-    if (cells[i].size() <= kShortNumber) style = {.size = kFontSize, .bold = f.departs};
     if (i != kVerdict) style.align = Align::kRight;
     if (i == kVerdict && f.departs) style.colour = kDepartsColour;
     if (i == kVerdict && !f.departs) style.colour = kQuietInk;
