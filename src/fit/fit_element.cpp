@@ -237,6 +237,14 @@ double Agreeing(const ElementFit& fit, double tolerance) {
   return length;
 }
 
+/// Whether so much of the outline agrees that no other place could do better by much.
+bool AgreesAbout(const ElementFit& fit, double tolerance) {
+  constexpr double kMost = 0.97;
+  double length = 0;
+  for (const ModelEdge& e : fit.edges) length += e.length;
+  return Agreeing(fit, tolerance) >= kMost * length;
+}
+
 /// Iterates from `fit.value` and reads the edges where it ends; false where too few are found.
 /// `listen`: the first rounds give weight to edges far from the middle of all too.
 bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool listen,
@@ -285,14 +293,15 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
   fit.edges = ModelEdges(element, options.step);
   fit.centre = outline::Bounds(element).centre();
   fit.value = start;
-  ElementFit still = fit;
-  bool done = Iterate(reader, options, !options.settled, fit);
-  if (!options.settled && Iterate(reader, options, false, still)) {
-    // Foil worn off one arm of a letter looks like a smaller letter to a fit that listens to all:
-    // the place on which more of the outline agrees to a hair is the letter's.
-    const double hair = std::max(0.012, 1.2 / std::max(1.0, options.map_px_per_cap));
-    if (!done || Agreeing(still, hair) >= Agreeing(fit, hair)) {
-      fit = std::move(still);
+  // Foil worn off one arm of a letter looks like a smaller letter to a fit that listens to all: the
+  // place on which more of the outline agrees to a hair is the letter's.
+  const double hair = std::max(0.012, 1.2 / std::max(1.0, options.map_px_per_cap));
+  ElementFit moved = fit;
+  bool done = Iterate(reader, options, false, fit);
+  if (!options.settled && !(done && AgreesAbout(fit, hair))) {
+    const bool moved_done = Iterate(reader, options, true, moved);
+    if (moved_done && (!done || Agreeing(moved, hair) > Agreeing(fit, hair))) {
+      fit = std::move(moved);
       done = true;
     }
   }

@@ -95,4 +95,19 @@ ExpectedSize SizeOf(const std::string& character) {
   return size;
 }
 
+std::optional<int> CountersOf(const std::string& character) {
+  if (HasAccent(character)) return std::nullopt;
+  const std::string base = BaseLetter(character);
+  if (base.size() != 1) return std::nullopt;
+  if (base[0] == 'B' || base[0] == '8') return 2;
+  // One or two stories, or open in some faces.
+  const std::string varies = "gQ04&";
+  if (varies.find(base[0]) != std::string::npos) return std::nullopt;
+  const std::string one = "ADOPRabdeopq69";
+  if (one.find(base[0]) != std::string::npos) return 1;
+  const std::string none = "CEFGHIJKLMNSTUVWXYZcfhijklmnrstuvwxyz12357";
+  if (none.find(base[0]) != std::string::npos) return 0;
+  return std::nullopt;
+}
+
 }  // namespace debossier::layout

@@ -5,6 +5,7 @@
 // Not for: measuring or comparing.
 #pragma once
 
+#include <optional>
 #include <string>
 
 namespace debossier::layout {
@@ -17,5 +18,9 @@ struct ExpectedSize {
 };
 
 ExpectedSize SizeOf(const std::string& character);
+
+/// Counters that the letter encloses in usual faces (A one, B two, E none); nothing where faces
+/// differ or the character is no letter or figure. Common practice, no source.
+std::optional<int> CountersOf(const std::string& character);
 
 }  // namespace debossier::layout

@@ -20,15 +20,16 @@ std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering, T
   const double scale = std::min(px_per_cap, 4000 / std::max(box.width(), box.height()));
   const cv::Size size(cvCeil(box.width() * scale) + 5, cvCeil(box.height() * scale) + 5);
   std::vector<ReferencePart> parts;
-  const auto add_parts = [&](const cv::Mat& mask) {
+  // `corner`: of the mask within the picture of the whole.
+  const auto add_parts = [&](const cv::Mat& mask, const cv::Point& corner) {
     ComponentOptions options;
     options.min_area = 3;
     options.max_side_share = 2;
     for (const auto& c : FindComponents(mask, options, nullptr)) {
       ReferencePart part;
       part.area = c.area / (scale * scale);
-      part.centroid = {(c.centroid.x() - 2) / scale + box.min.x(),
-                       box.max.y() - (c.centroid.y() - 2) / scale};
+      part.centroid = {(c.centroid.x() + corner.x - 2) / scale + box.min.x(),
+                       box.max.y() - (c.centroid.y() + corner.y - 2) / scale};
       part.covariance = c.covariance / (scale * scale);
       part.covariance(0, 1) *= -1;  // y up
       part.covariance(1, 0) *= -1;
@@ -38,20 +39,27 @@ std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering, T
   cv::Mat all = cv::Mat::zeros(size, CV_8U);
   for (const auto& e : lettering.elements) {
     auto polygons = outline::Flatten(e.outline, 0.25 / scale);
+    const outline::Box own_box = outline::Bounds(e.outline);
+    if (own_box.empty()) continue;
+    const auto in_picture = [&](const outline::Point& p) {
+      return outline::Point((p.x() - box.min.x()) * scale + 2, (box.max.y() - p.y()) * scale + 2);
+    };
+    const outline::Point top_left = in_picture({own_box.min.x(), own_box.max.y()});
+    const cv::Point corner(cvFloor(top_left.x()) - 2, cvFloor(top_left.y()) - 2);
     for (auto& polygon : polygons) {
-      for (auto& p : polygon) {
-        p = outline::Point((p.x() - box.min.x()) * scale + 2, (box.max.y() - p.y()) * scale + 2);
-      }
+      for (auto& p : polygon) p = in_picture(p) - outline::Point(corner.x, corner.y);
     }
-    cv::Mat own = cv::Mat::zeros(size, CV_8U);
+    cv::Mat own = cv::Mat::zeros(cvCeil(own_box.height() * scale) + 6,
+                                 cvCeil(own_box.width() * scale) + 6, CV_8U);
     separate::FillPolygons(polygons, own);
     if (touching == Touching::kApart) {
-      add_parts(own);
+      add_parts(own, corner);
     } else {
-      all |= own;
+      const cv::Rect within = cv::Rect(corner, own.size()) & cv::Rect(cv::Point(), size);
+      all(within) |= own(within - corner);
     }
   }
-  if (touching == Touching::kJoined) add_parts(all);
+  if (touching == Touching::kJoined) add_parts(all, {});
   std::stable_sort(parts.begin(), parts.end(), [](const auto& a, const auto& b) {
     const double row_a = std::round(a.centroid.y());
     const double row_b = std::round(b.centroid.y());

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <opencv2/imgproc.hpp>
+#include <optional>
 
 #include "base/unicode.h"
 #include "layout/expected_size.h"
@@ -20,6 +22,7 @@ struct Expected {
   int index = 0;
   std::string character;
   ExpectedSize size;
+  std::optional<int> counters;  ///< Enclosed ones; none where it depends on the face.
   bool after_space = false;
 };
 
@@ -32,11 +35,12 @@ std::vector<Expected> ExpectedCharacters(const std::string& text, const std::str
       space = true;
       continue;
     }
-    expected.push_back({static_cast<int>(i), characters[i], SizeOf(characters[i]), space});
+    expected.push_back({static_cast<int>(i), characters[i], SizeOf(characters[i]),
+                        CountersOf(characters[i]), space});
     space = false;
   }
   if (!mark.empty()) {
-    expected.push_back({static_cast<int>(characters.size()), mark, SizeOf(mark), false});
+    expected.push_back({static_cast<int>(characters.size()), mark, SizeOf(mark), std::nullopt, false});
   }
   return expected;
 }
@@ -91,11 +95,36 @@ std::vector<CutPlace> CutPlaces(const std::vector<int>& ink, double height) {
 struct Extent {
   int left = -1, right = -1, top = 1 << 29, bottom = -1;
   double inner_gap = 0;
+  int counters = 0;  ///< Enclosed ones.
 };
+
+/// An enclosed stretch of ground: a letter's counter, or what touching letters close in.
+struct Counter {
+  int left = 0;
+  int right = 0;
+};
+
+std::vector<Counter> FindCounters(const cv::Mat& row) {
+  constexpr double kLeastArea = 0.012;  // of the height squared; worn foil leaves smaller holes
+  cv::Mat ground;
+  cv::copyMakeBorder(row == 0, ground, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(255));
+  cv::Mat labels, stats, centroids;
+  const int count = cv::connectedComponentsWithStats(ground, labels, stats, centroids, 4, CV_32S);
+  const int outside = labels.at<int>(0, 0);
+  std::vector<Counter> counters;
+  for (int label = 1; label < count; ++label) {
+    if (label == outside) continue;
+    if (stats.at<int>(label, cv::CC_STAT_AREA) < kLeastArea * row.rows * row.rows) continue;
+    const int left = stats.at<int>(label, cv::CC_STAT_LEFT) - 1;
+    counters.push_back({left, left + stats.at<int>(label, cv::CC_STAT_WIDTH)});
+  }
+  return counters;
+}
 
 class SpanExtents {
  public:
-  SpanExtents(const cv::Mat& row, const std::vector<int>& ink) : ink_(ink) {
+  SpanExtents(const cv::Mat& row, const std::vector<int>& ink)
+      : ink_(ink), counters_(FindCounters(row)) {
     top_.assign(ink.size(), row.rows);
     bottom_.assign(ink.size(), -1);
     for (int y = 0; y < row.rows; ++y) {
@@ -120,11 +149,20 @@ class SpanExtents {
       e.bottom = std::max(e.bottom, bottom_[x]);
     }
     e.right = last_ink + 1;
+    for (const Counter& c : counters_) e.counters += c.left >= from && c.right <= to;
     return e;
+  }
+
+  /// Whether a cut there would go through an enclosed counter.
+  bool CutsCounter(int column) const {
+    return std::any_of(counters_.begin(), counters_.end(), [column](const Counter& c) {
+      return c.left < column && column < c.right;
+    });
   }
 
  private:
   const std::vector<int>& ink_;
+  std::vector<Counter> counters_;
   std::vector<int> top_;
   std::vector<int> bottom_;
 };
@@ -147,6 +185,9 @@ double CharacterCost(const Extent& e, const Expected& expected, const RowModel& 
   cost += Square((top - expected.size.top) / 0.13) / 2;
   cost += Square((bottom - expected.size.bottom) / 0.13) / 2;
   if (expected.character != "\"") cost += Square(e.inner_gap / h / 0.07);
+  // Wear opens a counter and touching letters close one, so the number is no more than a hint.
+  constexpr double kCounterCost = 3;
+  if (expected.counters) cost += kCounterCost * std::abs(e.counters - *expected.counters);
   return std::min(cost, 60.0);
 }
 
@@ -158,7 +199,7 @@ double SpaceCost(const CutPlace& place, bool is_space, double height) {
 
 /// Ink before the first or after the last character may be an ornament or a speck.
 double SkipCost(const Extent& skipped, double height) {
-  return skipped.left < 0 ? 0.0 : 3.0 + 1.0 * (skipped.right - skipped.left) / height;
+  return skipped.left < 0 ? 0.0 : 3.0 + 5.0 * (skipped.right - skipped.left) / height;
 }
 
 struct Solution {
@@ -273,7 +314,11 @@ RowCuts CutRow(const cv::Mat& row, const std::string& text, const std::string& m
   if (expected.empty() || row.empty()) return out;
   const auto ink = ColumnInk(row);
   const SpanExtents extents(row, ink);
-  const auto places = CutPlaces(ink, row.rows);
+  auto places = CutPlaces(ink, row.rows);
+  constexpr double kThroughCounter = 4;
+  for (CutPlace& place : places) {
+    if (extents.CutsCounter(place.column)) place.cost += kThroughCounter;
+  }
   Solution best;
   RowModel best_model;
   for (RowModel model : Models(row, expected)) {

@@ -3,12 +3,15 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <opencv2/imgproc.hpp>
 
+#include "base/unicode.h"
 #include "outline/letter_class.h"
 #include "separate/raster.h"
 #include "trace/bezier_fit.h"
 #include "trace/contour.h"
+#include "trace/sharpen.h"
 
 namespace debossier::trace {
 
@@ -51,11 +54,13 @@ namespace {
 
 /// Outlines of one element from a field that holds only it, mapped by `to`.
 outline::Outline TraceElement(const cv::Mat& field, const outline::Affine& to, double min_area,
-                              double tolerance) {
+                              double tolerance, const SharpenOptions* sharpen = nullptr) {
   outline::Outline raw;
   BezierFitOptions fit;
   fit.tolerance = tolerance;
-  for (auto& line : TraceContours(field, 0.5f)) {
+  std::vector<outline::Polyline> contours = TraceContours(field, 0.5f);
+  if (sharpen != nullptr) contours = Sharpen(field, std::move(contours), *sharpen);
+  for (auto& line : contours) {
     for (auto& p : line) p = to * p;
     double area = 0;
     for (std::size_t i = 0; i < line.size(); ++i) {
@@ -231,8 +236,49 @@ cv::Mat InStampGrid(const fit::PlaceReport& item, const StampGrid& grid) {
   return out;
 }
 
+/// Gives pieces to the element that they are joined to in the mean: what a cut through touching
+/// letters in one photo gave to a neighbour (a serif over the next letter's foot).
+void RejoinPieces(const cv::Mat& mean, std::size_t elements, cv::Mat& element_of) {
+  constexpr double kPiece = 0.3;  // of the element that would lose it
+  constexpr double kMost = 0.6;   // of the component that must be the winner's
+  cv::Mat labels;
+  const int count = cv::connectedComponents(mean > 0.5f, labels, 8, CV_32S);
+  std::map<std::pair<int, int>, int> pixels;  // by component and element
+  std::vector<int> of_element(elements, 0);
+  std::vector<int> of_component(static_cast<std::size_t>(count), 0);
+  const auto each = [&](auto visit) {
+    for (int y = 0; y < labels.rows; ++y) {
+      for (int x = 0; x < labels.cols; ++x) {
+        const int label = labels.at<int>(y, x);
+        short& element = element_of.at<short>(y, x);
+        if (label != 0 && element >= 0) visit(label, element);
+      }
+    }
+  };
+  each([&](int label, short element) {
+    ++pixels[{label, element}];
+    ++of_element[static_cast<std::size_t>(element)];
+    ++of_component[static_cast<std::size_t>(label)];
+  });
+  std::vector<int> winner(static_cast<std::size_t>(count), -1);
+  for (const auto& [key, n] : pixels) {
+    if (n >= kMost * of_component[static_cast<std::size_t>(key.first)]) {
+      winner[static_cast<std::size_t>(key.first)] = key.second;
+    }
+  }
+  each([&](int label, short& element) {
+    const int to = winner[static_cast<std::size_t>(label)];
+    if (to < 0 || to == element) return;
+    const int piece = pixels.at({label, element});
+    if (piece < kPiece * of_element[static_cast<std::size_t>(element)]) {
+      element = static_cast<short>(to);
+    }
+  });
+}
+
 /// Which element each grid pixel belongs to: the nearest within reach, -1 beyond.
-cv::Mat ElementOfPixels(const outline::Lettering& lettering, const StampGrid& grid) {
+cv::Mat ElementOfPixels(const cv::Mat& mean, const outline::Lettering& lettering,
+                        const StampGrid& grid) {
   const double scale = grid.grid_from_stamp(0, 0);
   cv::Mat drawn = cv::Mat::zeros(grid.size, CV_8U);
   cv::Mat element_of(grid.size, CV_16S, cv::Scalar(-1));
@@ -249,6 +295,7 @@ cv::Mat ElementOfPixels(const outline::Lettering& lettering, const StampGrid& gr
     element_of.setTo(static_cast<int>(i), own & (drawn == 0));
     drawn |= own;
   }
+  RejoinPieces(mean, lettering.elements.size(), element_of);
   cv::Mat distance;
   cv::Mat nearest;
   cv::distanceTransform(drawn == 0, distance, nearest, cv::DIST_L2, 5, cv::DIST_LABEL_PIXEL);
@@ -279,7 +326,7 @@ void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions&
   cv::Mat smooth;
   const double sigma = std::max(0.6, options.smoothing * grid.grid_from_stamp(0, 0));
   cv::GaussianBlur(mean, smooth, cv::Size(), sigma);
-  const cv::Mat element_of = ElementOfPixels(lettering, grid);
+  const cv::Mat element_of = ElementOfPixels(smooth, lettering, grid);
   for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
     auto& element = lettering.elements[i];
     const outline::Box box = outline::Bounds(element.outline);
@@ -296,12 +343,44 @@ void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions&
     smooth(around).copyTo(field, element_of(around) == static_cast<int>(i));
     outline::Affine to = grid.stamp_from_grid;
     to.offset = grid.stamp_from_grid * outline::Point(around.x, around.y);
-    outline::Outline traced = TraceElement(field, to, options.min_part_area, 0.0025);
+    outline::Outline traced =
+        TraceElement(field, to, options.min_part_area, 0.0025, &options.sharpen);
     if (!traced.empty()) element.outline = std::move(traced);
   }
 }
 
-/// Takes the photos' mean aspect, shear and perspective as upright: changes the stamp frame.
+/// Rise over run of the wordmark's letters: the median slope between any two flat bases, or flat
+/// tops (Theil 1950, Sen 1968).
+double SlopeOfWordmark(const outline::Lettering& lettering) {
+  std::vector<outline::Point> bases;
+  std::vector<outline::Point> tops;
+  for (const auto& e : lettering.elements) {
+    if (e.line_idx != 0 || e.kind != outline::ElementKind::kLetter) continue;
+    const outline::Box box = outline::Bounds(e.outline);
+    if (box.empty()) continue;
+    if (outline::HasFlatBase(e.character)) bases.emplace_back(box.centre().x(), box.min.y());
+    if (outline::HasFlatTop(e.character) && IsCapital(e.character)) {
+      tops.emplace_back(box.centre().x(), box.max.y());
+    }
+  }
+  std::vector<double> slopes;
+  for (const auto& points : {bases, tops}) {
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      for (std::size_t j = i + 1; j < points.size(); ++j) {
+        const outline::Point d = points[j] - points[i];
+        constexpr double kFarEnough = 1;  // cap heights
+        if (d.x() > kFarEnough) slopes.push_back(d.y() / d.x());
+      }
+    }
+  }
+  if (slopes.size() < 3) return 0;
+  std::sort(slopes.begin(), slopes.end());
+  const std::size_t middle = slopes.size() / 2;
+  return slopes.size() % 2 == 1 ? slopes[middle] : 0.5 * (slopes[middle - 1] + slopes[middle]);
+}
+
+/// Takes the photos' mean aspect, shear and perspective as upright, and the wordmark's line as
+/// level: changes the stamp frame.
 void Straighten(std::vector<fit::PlaceReport>& items, outline::Lettering& lettering) {
   const outline::Point centre = outline::Bounds(lettering).centre();
   double aspect = 0;
@@ -314,7 +393,11 @@ void Straighten(std::vector<fit::PlaceReport>& items, outline::Lettering& letter
   }
   // Stretch x by the mean aspect; sheared axes in the mean photo become upright.
   outline::Affine map;
+  const double angle = -std::atan(SlopeOfWordmark(lettering));
+  Eigen::Matrix2d level;
+  level << std::cos(angle), -std::sin(angle), std::sin(angle), std::cos(angle);
   map.linear << std::exp(aspect), shear, 0, 1;
+  map.linear = level * map.linear;
   map.offset = centre - map.linear * centre;
   for (auto& e : lettering.elements) e.outline = outline::Transformed(e.outline, map);
   Eigen::Matrix3d new_from_old = Eigen::Matrix3d::Identity();

@@ -17,6 +17,7 @@
 #include "fit/place_lettering.h"
 #include "layout/read_text.h"
 #include "outline/lettering.h"
+#include "trace/sharpen.h"
 
 namespace debossier::trace {
 
@@ -25,6 +26,7 @@ struct ConsensusOptions {
   int rounds = 3;               ///< Registrations of all photos.
   double grid_px_per_cap = 96;  ///< Resolution of the averaged coverage.
   double smoothing = 0.006;  ///< Standard deviation, cap heights, of the smoothing before tracing.
+  SharpenOptions sharpen;
   double min_part_area = 0.0016;  ///< Smaller specks are dropped, cap heights squared.
 };
 
