@@ -256,11 +256,9 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
   const Change genuine{"genuine", 0, false, 0};
   const int most = *std::max_element(options.set_sizes.begin(), options.set_sizes.end());
   std::vector<image::Photo> verified;
-  std::vector<double> gains;
   for (int k = 0; k < most; ++k) {
     auto shot = Photograph(plan, options, genuine, seed(1, static_cast<std::uint64_t>(k)));
     if (!shot) return PassOn(shot);
-    gains.push_back(shot->truth.gain);
     verified.push_back(std::move(shot->photo));
   }
   struct Built {
@@ -278,10 +276,9 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
     auto made = refset::CreateFromPhotos(photos, TextOf(plan), create);
     if (made) {
       row.built = true;
-      row.outline_rms = OutlineRms(made->set.lettering, *die);
-      double gain = 0;
-      for (int k = 0; k < size; ++k) gain += gains[static_cast<std::size_t>(k)] / size;
-      sets.push_back({std::move(made->set), size, gain});
+      const OutlineAgreement agreement = CompareOutlines(made->set.lettering, *die);
+      row.outline_rms = agreement.rms;
+      sets.push_back({std::move(made->set), size, agreement.gain});
     } else {
       row.refusal = made.error().ToString();
     }

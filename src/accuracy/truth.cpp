@@ -88,7 +88,8 @@ std::optional<double> TrueValue(const outline::Lettering& die, const std::string
   return std::nullopt;
 }
 
-double OutlineRms(const outline::Lettering& traced, const outline::Lettering& die) {
+OutlineAgreement CompareOutlines(const outline::Lettering& traced,
+                                 const outline::Lettering& die) {
   std::map<std::string, std::vector<outline::Polyline>> polygons;
   for (const auto& e : die.elements) polygons[e.id] = outline::Flatten(e.outline, 0.0005);
   std::vector<Pair> pairs;
@@ -131,7 +132,7 @@ double OutlineRms(const outline::Lettering& traced, const outline::Lettering& di
     map.linear = linear * map.linear;
     gain += step[4];
   }
-  return rms;
+  return {rms, gain};
 }
 
 }  // namespace debossier::accuracy

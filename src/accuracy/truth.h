@@ -17,8 +17,12 @@ namespace debossier::accuracy {
 std::optional<double> TrueValue(const outline::Lettering& die, const std::string& measure,
                                 const std::vector<std::string>& elements, double gain);
 
-/// Root mean square distance of the outlines of `traced` from those of `die`, along their length,
-/// after a similarity of the whole and one common gain are taken out.
-double OutlineRms(const outline::Lettering& traced, const outline::Lettering& die);
+/// How the outlines of a set lie against the die's, along their length, after a similarity of the
+/// whole and one common gain are taken out.
+struct OutlineAgreement {
+  double rms = 0;   ///< Root mean square distance.
+  double gain = 0;  ///< The common gain: how much further out the traced edges stand.
+};
+OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline::Lettering& die);
 
 }  // namespace debossier::accuracy

@@ -1,5 +1,6 @@
 #include "trace/consensus.h"
 
+#include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
@@ -320,6 +321,57 @@ cv::Mat ElementOfPixels(const cv::Mat& mean, const outline::Lettering& lettering
   return element_of;
 }
 
+/// The lettering's own pixels in the stamp grid.
+cv::Mat Drawn(const outline::Lettering& lettering, const StampGrid& grid) {
+  cv::Mat drawn = cv::Mat::zeros(grid.size, CV_8U);
+  for (const auto& element : lettering.elements) {
+    auto polygons = outline::Flatten(element.outline, 0.3 / grid.grid_from_stamp(0, 0));
+    for (auto& polygon : polygons) {
+      for (auto& p : polygon) {
+        p = outline::Point(grid.grid_from_stamp(0, 0) * p.x() + grid.grid_from_stamp(0, 2),
+                           grid.grid_from_stamp(1, 1) * p.y() + grid.grid_from_stamp(1, 2));
+      }
+    }
+    cv::Mat own = cv::Mat::zeros(grid.size, CV_8U);
+    separate::FillPolygons(polygons, own);
+    drawn |= own;
+  }
+  return drawn;
+}
+
+/// Mean coverage of the items. Where foil has worn off an item says little, so it counts by how
+/// much of the lettering's foil it shows near by.
+cv::Mat MeanCoverage(const std::vector<fit::PlaceReport>& items,
+                     const outline::Lettering& lettering, const StampGrid& grid) {
+  constexpr double kNear = 0.05;   // cap heights, standard deviation
+  constexpr float kLeast = 0.03f;  // so that a place worn on all items still has a mean
+  const double sigma = kNear * grid.grid_from_stamp(0, 0);
+  cv::Mat inside;
+  Drawn(lettering, grid).convertTo(inside, CV_32F, 1 / 255.0);
+  cv::Mat room;
+  cv::GaussianBlur(inside, room, cv::Size(), sigma);
+  room += 1e-3;
+  cv::Mat sum = cv::Mat::zeros(grid.size, CV_32F);
+  cv::Mat weights = cv::Mat::zeros(grid.size, CV_32F);
+  for (const auto& item : items) {
+    cv::Mat one = InStampGrid(item, grid);
+    cv::min(one, 1.25, one);
+    cv::max(one, -0.25, one);
+    cv::Mat shown;
+    cv::GaussianBlur(one.mul(inside), shown, cv::Size(), sigma);
+    cv::divide(shown, room, shown);
+    cv::min(shown, 1.0, shown);
+    cv::max(shown, 0.0, shown);
+    cv::Mat weight;
+    cv::pow(shown, 2, weight);
+    weight += kLeast;
+    sum += one.mul(weight);
+    weights += weight;
+  }
+  cv::divide(sum, weights, sum);
+  return sum;
+}
+
 /// Re-traces every element from the mean coverage.
 void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions& options,
              outline::Lettering& lettering) {
@@ -344,7 +396,7 @@ void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions&
     outline::Affine to = grid.stamp_from_grid;
     to.offset = grid.stamp_from_grid * outline::Point(around.x, around.y);
     outline::Outline traced =
-        TraceElement(field, to, options.min_part_area, 0.0025, &options.sharpen);
+        TraceElement(field, to, options.min_part_area, 0.003, &options.sharpen);
     if (!traced.empty()) element.outline = std::move(traced);
   }
 }
@@ -379,38 +431,66 @@ double SlopeOfWordmark(const outline::Lettering& lettering) {
   return slopes.size() % 2 == 1 ? slopes[middle] : 0.5 * (slopes[middle - 1] + slopes[middle]);
 }
 
+/// The outline with its points mapped by `h`; close to the identity, so that control points may be
+/// mapped like points.
+outline::Outline Warped(outline::Outline outline, const Eigen::Matrix3d& h) {
+  const auto map = [&h](const outline::Point& p) {
+    return outline::Point((h * p.homogeneous()).hnormalized());
+  };
+  for (auto& contour : outline.contours) {
+    contour.start = map(contour.start);
+    for (auto& segment : contour.segments) {
+      segment.control1 = map(segment.control1);
+      segment.control2 = map(segment.control2);
+      segment.end = map(segment.end);
+    }
+  }
+  return outline;
+}
+
 /// Takes the photos' mean aspect, shear and perspective as upright, and the wordmark's line as
 /// level: changes the stamp frame.
 void Straighten(std::vector<fit::PlaceReport>& items, outline::Lettering& lettering) {
   const outline::Point centre = outline::Bounds(lettering).centre();
   double aspect = 0;
   double shear = 0;
+  Eigen::Vector2d perspective = Eigen::Vector2d::Zero();
   const double count = static_cast<double>(items.size());
   for (const auto& item : items) {
     const auto shape = fit::ShapeOf(item.photo_from_stamp, centre);
     aspect += shape.log_aspect / count;
     shear += shape.shear / count;
+    perspective += shape.perspective / count;
   }
-  // Stretch x by the mean aspect; sheared axes in the mean photo become upright.
-  outline::Affine map;
+  // About the centre: the mean perspective divided out, x stretched by the mean aspect, sheared
+  // axes in the mean photo upright.
+  Eigen::Matrix3d to_centre = Eigen::Matrix3d::Identity();
+  to_centre.topRightCorner<2, 1>() = -centre;
+  Eigen::Matrix3d divide = Eigen::Matrix3d::Identity();
+  divide.bottomLeftCorner<1, 2>() = perspective.transpose();
+  Eigen::Matrix3d stretch = Eigen::Matrix3d::Identity();
+  stretch(0, 0) = std::exp(aspect);
+  stretch(0, 1) = shear;
+  Eigen::Matrix3d new_from_old = to_centre.inverse() * stretch * divide * to_centre;
+  for (auto& e : lettering.elements) e.outline = Warped(std::move(e.outline), new_from_old);
   const double angle = -std::atan(SlopeOfWordmark(lettering));
-  Eigen::Matrix2d level;
-  level << std::cos(angle), -std::sin(angle), std::sin(angle), std::cos(angle);
-  map.linear << std::exp(aspect), shear, 0, 1;
-  map.linear = level * map.linear;
-  map.offset = centre - map.linear * centre;
-  for (auto& e : lettering.elements) e.outline = outline::Transformed(e.outline, map);
-  Eigen::Matrix3d new_from_old = Eigen::Matrix3d::Identity();
-  new_from_old.topLeftCorner<2, 2>() = map.linear;
-  new_from_old.topRightCorner<2, 1>() = map.offset;
+  outline::Affine level;
+  level.linear << std::cos(angle), -std::sin(angle), std::sin(angle), std::cos(angle);
+  level.offset = centre - level.linear * centre;
+  for (auto& e : lettering.elements) e.outline = outline::Transformed(e.outline, level);
   const outline::Affine normal = Normalise(lettering);
-  Eigen::Matrix3d normal3 = Eigen::Matrix3d::Identity();
-  normal3.topLeftCorner<2, 2>() = normal.linear;
-  normal3.topRightCorner<2, 1>() = normal.offset;
-  const Eigen::Matrix3d back = (normal3 * new_from_old).inverse();
+  const auto as_matrix = [](const outline::Affine& map) {
+    Eigen::Matrix3d m = Eigen::Matrix3d::Identity();
+    m.topLeftCorner<2, 2>() = map.linear;
+    m.topRightCorner<2, 1>() = map.offset;
+    return m;
+  };
+  const Eigen::Matrix3d back = (as_matrix(normal) * as_matrix(level) * new_from_old).inverse();
   for (auto& item : items) {
-    item.photo_from_stamp.photo_from_stamp = item.photo_from_stamp.photo_from_stamp * back;
-    item.map_from_stamp.photo_from_stamp = item.map_from_stamp.photo_from_stamp * back;
+    for (fit::Placement* placement : {&item.photo_from_stamp, &item.map_from_stamp}) {
+      placement->photo_from_stamp = placement->photo_from_stamp * back;
+      placement->photo_from_stamp /= placement->photo_from_stamp(2, 2);
+    }
   }
 }
 
@@ -494,13 +574,7 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     }
     out.items = std::move(items);
     const StampGrid grid = GridAround(out.lettering, options.grid_px_per_cap);
-    cv::Mat mean = cv::Mat::zeros(grid.size, CV_32F);
-    for (const auto& item : out.items) {
-      cv::Mat one = InStampGrid(item, grid);
-      cv::min(one, 1.25, one);
-      cv::max(one, -0.25, one);
-      mean += one / static_cast<double>(out.items.size());
-    }
+    const cv::Mat mean = MeanCoverage(out.items, out.lettering, grid);
     Retrace(mean, grid, options, out.lettering);
     RefineFrame(out.items, out.lettering);
     out.mean = mean;

@@ -44,19 +44,19 @@ TEST(TrueValues, OfBars) {
 
 TEST(OutlineDistance, LeavesPlaceSizeAndGainOut) {
   const auto die = Bars();
-  EXPECT_LT(OutlineRms(die, die), 1e-6);
+  EXPECT_LT(CompareOutlines(die, die).rms, 1e-6);
   outline::Lettering traced = die;
   outline::Affine moved;
   moved.linear = 1.03 * Eigen::Rotation2Dd(0.02).toRotationMatrix();
   moved.offset = {0.05, -0.02};
   for (auto& e : traced.elements) e.outline = outline::Transformed(e.outline, moved);
-  EXPECT_LT(OutlineRms(traced, die), 1e-4);
+  EXPECT_LT(CompareOutlines(traced, die).rms, 1e-4);
   // One bar 0.02 lower than it should be: its ends are off, its sides are not.
   traced = die;
   outline::Affine lower;
   lower.offset = {0, -0.02};
   traced.elements[1].outline = outline::Transformed(die.elements[1].outline, lower);
-  const double rms = OutlineRms(traced, die);
+  const double rms = CompareOutlines(traced, die).rms;
   EXPECT_GT(rms, 0.003);
   EXPECT_LT(rms, 0.02);
 }
