@@ -88,8 +88,7 @@ std::optional<double> TrueValue(const outline::Lettering& die, const std::string
   return std::nullopt;
 }
 
-OutlineAgreement CompareOutlines(const outline::Lettering& traced,
-                                 const outline::Lettering& die) {
+OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline::Lettering& die) {
   std::map<std::string, std::vector<outline::Polyline>> polygons;
   for (const auto& e : die.elements) polygons[e.id] = outline::Flatten(e.outline, 0.0005);
   std::vector<Pair> pairs;

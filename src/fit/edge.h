@@ -25,6 +25,10 @@ struct ModelEdge {
 /// Samples one element's outline every `step` cap heights.
 std::vector<ModelEdge> ModelEdges(const outline::Outline& outline, double step);
 
+/// Where blur alone puts each edge (outline::BlurredShifts).
+std::vector<double> BlurredShifts(const outline::Outline& outline,
+                                  const std::vector<ModelEdge>& edges, double sigma);
+
 /// What was found along one normal.
 struct EdgeReading {
   enum class Kind : unsigned char {

@@ -65,6 +65,7 @@ void ReadEdges(const EdgeReader& reader, const ElementOptions& options, ElementF
     switch (fit.readings[i].kind) {
       case EdgeReading::Kind::kEdge:
         edges += e.length;
+        if (!fit.blurred.empty()) fit.readings[i].displacement -= fit.blurred[i];
         break;
       case EdgeReading::Kind::kMissing:
         missing += e.length;
@@ -291,6 +292,7 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
   // Blur and JPEG blocks tie the errors of a few pixels together, whatever the cap height.
   options.correlation = std::max(given.correlation, 4 / std::max(1.0, given.map_px_per_cap));
   fit.edges = ModelEdges(element, options.step);
+  if (options.blur > 0) fit.blurred = BlurredShifts(element, fit.edges, options.blur);
   fit.centre = outline::Bounds(element).centre();
   fit.value = start;
   // Foil worn off one arm of a letter looks like a smaller letter to a fit that listens to all: the

@@ -30,6 +30,7 @@ struct ElementOptions {
   double correlation = 0.05;    ///< Outline length that shares its error, cap heights.
   double step = 0.02;           ///< Spacing of the edge samples, cap heights.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
+  double blur = 0;              ///< Standard deviation of the photo's blur, cap heights; 0: none.
   bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
 
@@ -43,6 +44,7 @@ struct ElementFit {
   double missing = 0;                 ///< Share of the outline's length without foil.
   double extra = 0;                   ///< Share of the outline's length without ground outside.
   std::vector<ModelEdge> edges;       ///< As sampled.
+  std::vector<double> blurred;        ///< Where blur alone puts each edge; empty without blur.
   std::vector<EdgeReading> readings;  ///< After the fit: displacement beyond the fitted element.
 };
 

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "fit/edge_blur.h"
 #include "fit/find_element.h"
 #include "fit/label_pixels.h"
 #include "fit/rough_search.h"
@@ -368,7 +369,11 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
     FitElements(lettering, options, false, 0.04, attempt);
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }
-  FitElements(lettering, options, false, options.element.step, attempt);
+  // What blur does to corners is taken out last: the fits so far know the photo's blur.
+  PlaceOptions sharp = options;
+  const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
+  sharp.element.blur = EdgeBlurPx(reader, attempt.report.elements) / attempt.cap_px;
+  FitElements(lettering, sharp, false, options.element.step, attempt);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);
   attempt.report.photo_from_stamp =

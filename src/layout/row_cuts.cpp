@@ -199,7 +199,7 @@ double SpaceCost(const CutPlace& place, bool is_space, double height) {
 
 /// Ink before the first or after the last character may be an ornament or a speck.
 double SkipCost(const Extent& skipped, double height) {
-  return skipped.left < 0 ? 0.0 : 3.0 + 5.0 * (skipped.right - skipped.left) / height;
+  return skipped.left < 0 ? 0.0 : 3.0 + 3.0 * (skipped.right - skipped.left) / height;
 }
 
 struct Solution {

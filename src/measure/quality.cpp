@@ -3,37 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "fit/edge_blur.h"
 #include "measure/measure_photo.h"
 
 namespace debossier::measure {
 
 namespace {
-
-/// Blur of the edges from their slope at half height: a Gaussian edge falls by 1 / (s sqrt(2 pi)).
-double BlurPx(const fit::PlaceReport& placed) {
-  const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
-  double slope = 0;
-  double length = 0;
-  for (const auto& element : placed.elements) {
-    if (!element.found) continue;
-    const double gain = placed.map_from_stamp.gain + element.value[fit::kOwnGain];
-    for (std::size_t i = 0; i < element.edges.size(); i += 3) {
-      if (element.readings[i].kind != fit::EdgeReading::Kind::kEdge) continue;
-      const auto& e = element.edges[i];
-      const Point at =
-          fit::MovePoint(element, e.point) + (gain + element.readings[i].displacement) * e.normal;
-      const double px = (placed.map_from_stamp.JacobianAt(at) * e.normal).norm();
-      const double h = 0.6 / std::max(1.0, px);
-      const double fall =
-          reader.CoverageAt(at - h * e.normal, 1) - reader.CoverageAt(at + h * e.normal, 0);
-      slope += e.length * fall / (2 * h * px);
-      length += e.length;
-    }
-  }
-  if (length <= 0 || slope <= 0) return 0;
-  const double sigma = length / slope / std::sqrt(2 * 3.14159265358979);
-  return sigma * placed.coverage.grid.scale_x;
-}
 
 void AddAdvice(Quality& q, const fit::PlaceReport& placed) {
   if (q.cap_height_px < 60) {
@@ -85,7 +60,8 @@ Quality MeasureQuality(const outline::Lettering& reference, const fit::PlaceRepo
   }
   q.coverage = area > 0 ? covered / area : 0;
   q.contrast = placed.coverage.contrast;
-  q.blur_px = BlurPx(placed);
+  const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
+  q.blur_px = fit::EdgeBlurPx(reader, placed.elements) * placed.coverage.grid.scale_x;
   AddAdvice(q, placed);
   return q;
 }

@@ -11,7 +11,7 @@ namespace {
 
 constexpr std::size_t kMaxTextBytes = 4000;
 constexpr double kLeastShrink = 0.5;
-constexpr double kReachTolerance = 20;  // points
+constexpr double kReachTolerance = 0.5;  // points
 constexpr std::size_t kMostLayouts = 2000;
 constexpr int kUnlimited = -1;
 

@@ -173,14 +173,16 @@ CellGrid<cv::Vec3f> LocalMean(const CellGrid<Cell>& sums, const cv::Vec3f& prior
   return mean;
 }
 
-/// Inverse covariance of the ground's colour about its local mean.
+/// Inverse covariance of the ground's colour about its local mean. Foil that is not of the lettering
+/// (ornaments, other words) lies in the ground too and must not widen it, so what lies far out is
+/// left out, twice.
 cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_mean,
                          const cv::Mat& ground, int reduce) {
-  cv::Matx33d sum = cv::Matx33d::zeros();
-  double count = 0;
   constexpr double kEnough = 60'000;
   const int step = std::max(
       1, static_cast<int>(std::ceil(std::sqrt(static_cast<double>(bgr.total()) / kEnough))));
+  std::vector<cv::Vec3f> differences;
+  differences.reserve(static_cast<std::size_t>(kEnough));
   for (int y = 0; y < bgr.rows; y += step) {
     const auto* colour = bgr.ptr<cv::Vec3b>(y);
     const auto* label = ground.ptr<unsigned char>(y);
@@ -193,15 +195,37 @@ cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_m
       const cv::Vec3f left = above[over.first] * (1 - down.share) + below[over.first] * down.share;
       const cv::Vec3f right =
           above[over.second] * (1 - down.share) + below[over.second] * down.share;
-      const cv::Vec3f mean = left * (1 - over.share) + right * over.share;
-      const cv::Vec3d d = cv::Vec3d(colour[x]) - cv::Vec3d(mean);
-      sum += d * d.t();
-      count += 1;
+      differences.push_back(cv::Vec3f(colour[x]) -
+                            (left * (1 - over.share) + right * over.share));
     }
   }
-  // The floor keeps a flat or clipped channel from taking all the weight.
-  const cv::Matx33d covariance = sum * (1.0 / std::max(1.0, count)) + cv::Matx33d::eye() * 4.0;
-  return cv::Matx33f(covariance.inv());
+  // Squared distance that 97 % of a normal cloud in three dimensions keep; the covariance of what
+  // is left is 0.93 of the whole's (chi-square distributions of 3 and 5 degrees of freedom).
+  constexpr float kFar = 9;
+  constexpr double kKept = 0.93;
+  cv::Matx33f metric = cv::Matx33f::zeros();
+  for (int round = 0; round < 3; ++round) {
+    std::array<double, 6> sum{};
+    double count = 0;
+    for (const cv::Vec3f& d : differences) {
+      if (round > 0 && d.dot(metric * d) > kFar) continue;
+      sum[0] += d[0] * d[0];
+      sum[1] += d[0] * d[1];
+      sum[2] += d[0] * d[2];
+      sum[3] += d[1] * d[1];
+      sum[4] += d[1] * d[2];
+      sum[5] += d[2] * d[2];
+      count += 1;
+    }
+    const double scale = 1 / (std::max(1.0, count) * (round > 0 ? kKept : 1.0));
+    // The floor keeps a flat or clipped channel from taking all the weight.
+    const cv::Matx33d covariance =
+        cv::Matx33d(sum[0], sum[1], sum[2], sum[1], sum[3], sum[4], sum[2], sum[4], sum[5]) *
+            scale +
+        cv::Matx33d::eye() * 4.0;
+    metric = cv::Matx33f(covariance.inv());
+  }
+  return metric;
 }
 
 /// The coverage as a local linear function of the colour: a = weight . c - offset.

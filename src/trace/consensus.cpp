@@ -117,10 +117,14 @@ Result<ReadPhoto> ReadBest(const cv::Mat& bgr, const layout::TextSpec& text) {
       if (best_cost > 1e8) best = PassOn(reading);
       continue;
     }
-    if (reading->cost >= best_cost) continue;
-    best_cost = reading->cost;
+    // The unsigned contrast takes the shadow beside the foil for foil, and reads well all the same.
+    constexpr double kOtherPolarity = 1.5;
+    const double cost =
+        reading->cost + (polarity == separate::Polarity::kSigned ? 0 : kOtherPolarity);
+    if (cost >= best_cost) continue;
+    best_cost = cost;
     best = ReadPhoto{std::move(*reading), map.scale};
-    if (best_cost < 3) break;
+    if (best_cost < 4) break;
   }
   return best;
 }

@@ -165,8 +165,7 @@ double EstimateBlur(const cv::Mat& coverage, const std::vector<Polyline>& contou
 
 std::vector<Polyline> Sharpen(const cv::Mat& coverage, std::vector<Polyline> contours,
                               const SharpenOptions& options) {
-  const double sigma =
-      options.blur_px > 0 ? options.blur_px : EstimateBlur(coverage, contours);
+  const double sigma = options.blur_px > 0 ? options.blur_px : EstimateBlur(coverage, contours);
   if (!(sigma > 0.3) || sigma > options.max_blur_px) return contours;
   const double step = std::max(0.35, 0.4 * sigma);
   const double straight_slope = 1 / (std::sqrt(2 * kPi) * sigma);
