@@ -202,7 +202,11 @@ std::vector<Feature> TestFeatures(const refset::RefSet& set,
   const std::vector<double> weights = WeightsOf(values);
   for (const auto& v : values) {
     const auto s = refset::StatisticsOf(set, v.key);
-    const SpreadPrior prior = PriorOf(v.kind);
+    SpreadPrior prior = PriorOf(v.kind);
+    // Among real bindings of one die a few letters lie far beyond the usual spread; one or two
+    // items cannot show whether this maker's are such, so the tail is kept heavy.
+    constexpr double kTailDf = 2;
+    if (s.count < 3) prior.df = std::min(prior.df, kTailDf);
     const bool shape = v.kind == FeatureKind::kShape;
     Feature f;
     f.measure = v.measure;

@@ -117,7 +117,7 @@ constexpr double kAgreesSmall = 0.6;
 
 RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
                         Effort effort) {
-  constexpr int kReducedSidePx = 640;
+  constexpr int kReducedSidePx = 512;
   const bool reduced = effort == Effort::kReduced;
   RoughSearch search;
   const int factor =

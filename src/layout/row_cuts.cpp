@@ -40,7 +40,8 @@ std::vector<Expected> ExpectedCharacters(const std::string& text, const std::str
     space = false;
   }
   if (!mark.empty()) {
-    expected.push_back({static_cast<int>(characters.size()), mark, SizeOf(mark), std::nullopt, false});
+    expected.push_back(
+        {static_cast<int>(characters.size()), mark, SizeOf(mark), std::nullopt, false});
   }
   return expected;
 }
@@ -153,11 +154,12 @@ class SpanExtents {
     return e;
   }
 
+  void ForgetCounters() { counters_.clear(); }
+
   /// Whether a cut there would go through an enclosed counter.
   bool CutsCounter(int column) const {
-    return std::any_of(counters_.begin(), counters_.end(), [column](const Counter& c) {
-      return c.left < column && column < c.right;
-    });
+    return std::any_of(counters_.begin(), counters_.end(),
+                       [column](const Counter& c) { return c.left < column && column < c.right; });
   }
 
  private:
@@ -186,7 +188,7 @@ double CharacterCost(const Extent& e, const Expected& expected, const RowModel& 
   cost += Square((bottom - expected.size.bottom) / 0.13) / 2;
   if (expected.character != "\"") cost += Square(e.inner_gap / h / 0.07);
   // Wear opens a counter and touching letters close one, so the number is no more than a hint.
-  constexpr double kCounterCost = 3;
+  constexpr double kCounterCost = 2;
   if (expected.counters) cost += kCounterCost * std::abs(e.counters - *expected.counters);
   return std::min(cost, 60.0);
 }
@@ -306,21 +308,19 @@ RowModel Refined(const RowModel& model, const Solution& solution,
   return refined;
 }
 
-}  // namespace
+struct Cutting {
+  Solution solution;
+  RowModel model;
+};
 
-RowCuts CutRow(const cv::Mat& row, const std::string& text, const std::string& mark) {
-  RowCuts out;
-  const auto expected = ExpectedCharacters(text, mark);
-  if (expected.empty() || row.empty()) return out;
-  const auto ink = ColumnInk(row);
-  const SpanExtents extents(row, ink);
-  auto places = CutPlaces(ink, row.rows);
-  constexpr double kThroughCounter = 4;
+Cutting BestCutting(const cv::Mat& row, const std::vector<int>& ink, const SpanExtents& extents,
+                    const std::vector<Expected>& expected, std::vector<CutPlace>& places) {
+  places = CutPlaces(ink, row.rows);
+  constexpr double kThroughCounter = 3;
   for (CutPlace& place : places) {
     if (extents.CutsCounter(place.column)) place.cost += kThroughCounter;
   }
-  Solution best;
-  RowModel best_model;
+  Cutting best;
   for (RowModel model : Models(row, expected)) {
     Solution solution = Solve(places, extents, expected, model);
     if (solution.spans.empty()) continue;
@@ -330,15 +330,47 @@ RowCuts CutRow(const cv::Mat& row, const std::string& text, const std::string& m
       solution = std::move(again);
       model = refined;
     }
-    if (solution.cost < best.cost) {
-      best = std::move(solution);
-      best_model = model;
-    }
+    if (solution.cost < best.solution.cost) best = {std::move(solution), model};
   }
+  return best;
+}
+
+/// Lettering drawn in outline, or worn through, has other counters than its characters: then their
+/// number says nothing.
+bool CountersMislead(const Cutting& cutting, const std::vector<CutPlace>& places,
+                     const SpanExtents& extents, const std::vector<Expected>& expected) {
+  constexpr double kMost = 0.3;
+  double wrong = 0;
+  double counted = 0;
+  for (std::size_t k = 0; k < cutting.solution.spans.size(); ++k) {
+    if (!expected[k].counters) continue;
+    const auto [p, q] = cutting.solution.spans[k];
+    counted += 1;
+    wrong += extents.Of(places[p].column, places[q].column).counters != *expected[k].counters;
+  }
+  return wrong > kMost * counted;
+}
+
+}  // namespace
+
+RowCuts CutRow(const cv::Mat& row, const std::string& text, const std::string& mark) {
+  RowCuts out;
+  auto expected = ExpectedCharacters(text, mark);
+  if (expected.empty() || row.empty()) return out;
+  const auto ink = ColumnInk(row);
+  SpanExtents extents(row, ink);
+  std::vector<CutPlace> places;
+  Cutting cutting = BestCutting(row, ink, extents, expected, places);
+  if (CountersMislead(cutting, places, extents, expected)) {
+    for (Expected& e : expected) e.counters.reset();
+    extents.ForgetCounters();
+    cutting = BestCutting(row, ink, extents, expected, places);
+  }
+  const Solution& best = cutting.solution;
   if (best.spans.empty()) return out;
   out.cost = best.cost / static_cast<double>(expected.size());
-  out.cap_height = best_model.cap_height;
-  out.baseline = best_model.baseline;
+  out.cap_height = cutting.model.cap_height;
+  out.baseline = cutting.model.baseline;
   for (std::size_t k = 0; k < expected.size(); ++k) {
     const auto [p, q] = best.spans[k];
     const Extent e = extents.Of(places[p].column, places[q].column);

@@ -376,9 +376,19 @@ cv::Mat MeanCoverage(const std::vector<fit::PlaceReport>& items,
   return sum;
 }
 
+/// Standard deviation of the mean coverage over the ground.
+double NoiseOfMean(const std::vector<fit::PlaceReport>& items) {
+  double squares = 0;
+  for (const auto& item : items) squares += item.coverage.noise * item.coverage.noise;
+  return std::sqrt(squares) / static_cast<double>(items.size());
+}
+
 /// Re-traces every element from the mean coverage.
 void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions& options,
-             outline::Lettering& lettering) {
+             double noise, outline::Lettering& lettering) {
+  // Taking out the blur brings out the noise as well: a single photo of coarse cloth bears none of
+  // it.
+  const SharpenOptions* sharpen = noise < options.most_noise ? &options.sharpen : nullptr;
   cv::Mat smooth;
   const double sigma = std::max(0.6, options.smoothing * grid.grid_from_stamp(0, 0));
   cv::GaussianBlur(mean, smooth, cv::Size(), sigma);
@@ -399,8 +409,7 @@ void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions&
     smooth(around).copyTo(field, element_of(around) == static_cast<int>(i));
     outline::Affine to = grid.stamp_from_grid;
     to.offset = grid.stamp_from_grid * outline::Point(around.x, around.y);
-    outline::Outline traced =
-        TraceElement(field, to, options.min_part_area, 0.003, &options.sharpen);
+    outline::Outline traced = TraceElement(field, to, options.min_part_area, 0.003, sharpen);
     if (!traced.empty()) element.outline = std::move(traced);
   }
 }
@@ -579,7 +588,7 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     out.items = std::move(items);
     const StampGrid grid = GridAround(out.lettering, options.grid_px_per_cap);
     const cv::Mat mean = MeanCoverage(out.items, out.lettering, grid);
-    Retrace(mean, grid, options, out.lettering);
+    Retrace(mean, grid, options, NoiseOfMean(out.items), out.lettering);
     RefineFrame(out.items, out.lettering);
     out.mean = mean;
     out.grid_from_stamp = grid.grid_from_stamp;

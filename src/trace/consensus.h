@@ -27,6 +27,7 @@ struct ConsensusOptions {
   double grid_px_per_cap = 96;  ///< Resolution of the averaged coverage.
   double smoothing = 0.006;  ///< Standard deviation, cap heights, of the smoothing before tracing.
   SharpenOptions sharpen;
+  double most_noise = 0.1;        ///< Noise of the mean coverage above which blur is left in.
   double min_part_area = 0.0016;  ///< Smaller specks are dropped, cap heights squared.
 };
 
