@@ -281,6 +281,20 @@ void RejoinPieces(const cv::Mat& mean, std::size_t elements, cv::Mat& element_of
   });
 }
 
+/// The outline filled in the stamp grid.
+cv::Mat Raster(const outline::Outline& outline, const StampGrid& grid) {
+  auto polygons = outline::Flatten(outline, 0.3 / grid.grid_from_stamp(0, 0));
+  for (auto& polygon : polygons) {
+    for (auto& p : polygon) {
+      p = outline::Point(grid.grid_from_stamp(0, 0) * p.x() + grid.grid_from_stamp(0, 2),
+                         grid.grid_from_stamp(1, 1) * p.y() + grid.grid_from_stamp(1, 2));
+    }
+  }
+  cv::Mat mask = cv::Mat::zeros(grid.size, CV_8U);
+  separate::FillPolygons(polygons, mask);
+  return mask;
+}
+
 /// Which element each grid pixel belongs to: the nearest within reach, -1 beyond.
 cv::Mat ElementOfPixels(const cv::Mat& mean, const outline::Lettering& lettering,
                         const StampGrid& grid) {
@@ -288,15 +302,7 @@ cv::Mat ElementOfPixels(const cv::Mat& mean, const outline::Lettering& lettering
   cv::Mat drawn = cv::Mat::zeros(grid.size, CV_8U);
   cv::Mat element_of(grid.size, CV_16S, cv::Scalar(-1));
   for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
-    auto polygons = outline::Flatten(lettering.elements[i].outline, 0.3 / scale);
-    for (auto& polygon : polygons) {
-      for (auto& p : polygon) {
-        p = outline::Point(grid.grid_from_stamp(0, 0) * p.x() + grid.grid_from_stamp(0, 2),
-                           grid.grid_from_stamp(1, 1) * p.y() + grid.grid_from_stamp(1, 2));
-      }
-    }
-    cv::Mat own = cv::Mat::zeros(grid.size, CV_8U);
-    separate::FillPolygons(polygons, own);
+    const cv::Mat own = Raster(lettering.elements[i].outline, grid);
     element_of.setTo(static_cast<int>(i), own & (drawn == 0));
     drawn |= own;
   }
@@ -328,18 +334,7 @@ cv::Mat ElementOfPixels(const cv::Mat& mean, const outline::Lettering& lettering
 /// The lettering's own pixels in the stamp grid.
 cv::Mat Drawn(const outline::Lettering& lettering, const StampGrid& grid) {
   cv::Mat drawn = cv::Mat::zeros(grid.size, CV_8U);
-  for (const auto& element : lettering.elements) {
-    auto polygons = outline::Flatten(element.outline, 0.3 / grid.grid_from_stamp(0, 0));
-    for (auto& polygon : polygons) {
-      for (auto& p : polygon) {
-        p = outline::Point(grid.grid_from_stamp(0, 0) * p.x() + grid.grid_from_stamp(0, 2),
-                           grid.grid_from_stamp(1, 1) * p.y() + grid.grid_from_stamp(1, 2));
-      }
-    }
-    cv::Mat own = cv::Mat::zeros(grid.size, CV_8U);
-    separate::FillPolygons(polygons, own);
-    drawn |= own;
-  }
+  for (const auto& element : lettering.elements) drawn |= Raster(element.outline, grid);
   return drawn;
 }
 
@@ -376,6 +371,29 @@ cv::Mat MeanCoverage(const std::vector<fit::PlaceReport>& items,
   return sum;
 }
 
+/// Takes off small parts that stand above or below the line of a letter without accent or tail: a
+/// piece of the frame's rule, a scratch.
+void DropStrayParts(const outline::Line& line, outline::Element& element) {
+  constexpr double kMostOfLetter = 0.25;
+  constexpr double kBeyond = 0.04;  // of the line's height
+  const bool plain = element.kind == outline::ElementKind::kLetter &&
+                     IsCapital(element.character) && !HasAccent(element.character) &&
+                     element.character != "Q" && element.character != "J";
+  if (!plain || line.cap_height <= 0) return;
+  const double area = outline::SignedArea(element.outline);
+  const double low = line.baseline - kBeyond * line.cap_height;
+  const double high = line.baseline + (1 + kBeyond) * line.cap_height;
+  auto& contours = element.outline.contours;
+  const auto stray = [&](const outline::Contour& contour) {
+    outline::Outline part;
+    part.contours.push_back(contour);
+    const double middle = outline::Bounds(part).centre().y();
+    return (middle < low || middle > high) &&
+           std::abs(outline::SignedArea(part)) < kMostOfLetter * area;
+  };
+  contours.erase(std::remove_if(contours.begin(), contours.end(), stray), contours.end());
+}
+
 /// Standard deviation of the mean coverage over the ground.
 double NoiseOfMean(const std::vector<fit::PlaceReport>& items) {
   double squares = 0;
@@ -410,7 +428,9 @@ void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions&
     outline::Affine to = grid.stamp_from_grid;
     to.offset = grid.stamp_from_grid * outline::Point(around.x, around.y);
     outline::Outline traced = TraceElement(field, to, options.min_part_area, 0.003, sharpen);
-    if (!traced.empty()) element.outline = std::move(traced);
+    if (traced.empty()) continue;
+    element.outline = std::move(traced);
+    DropStrayParts(lettering.lines[static_cast<std::size_t>(element.line_idx)], element);
   }
 }
 
