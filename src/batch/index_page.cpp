@@ -63,11 +63,22 @@ std::string Option(const std::string& value, const std::string& words) {
   return fmt::format(R"(<option value="{}">{}</option>)", HtmlText(value), HtmlText(words));
 }
 
+// Messages begin small, to follow the file's name and a colon.
+std::string AsSentence(const std::string& message) {
+  for (const char* verb : {"is ", "has ", "cannot ", "could ", "does "}) {
+    if (message.starts_with(verb)) return "The photo " + message;
+  }
+  std::string sentence = message;
+  if (!sentence.empty() && sentence[0] >= 'a' && sentence[0] <= 'z') sentence[0] -= 'a' - 'A';
+  return sentence;
+}
+
 std::string Why(const Record& r) {
   if (r.outcome == Outcome::kNotDone) return "The run was stopped before this photo.";
   if (r.outcome != Outcome::kCompared) {
-    const std::string mend = r.hint.empty() ? "" : fmt::format("<br>Mend: {}", HtmlText(r.hint));
-    return HtmlText(r.message) + mend;
+    const std::string mend =
+        r.hint.empty() ? "" : fmt::format("<br>Mend: {}", HtmlText(AsSentence(r.hint)));
+    return HtmlText(AsSentence(r.message)) + mend;
   }
   std::string why = HtmlText(r.reason.empty() ? r.summary : r.reason);
   if (r.finding == compare::Finding::kCannotTell) {
@@ -258,12 +269,12 @@ std::string Overview::Html() const {
   page += fmt::format(
       "<p class=\"legend\"><span class=\"dashed\" aria-hidden=\"true\"></span> dashed: where the "
       "verified items have it <span class=\"solid\" aria-hidden=\"true\"></span> solid: where this "
-      "item has it, if it departs</p>\n<table role=\"table\" id=\"photos\" "
+      "item has it, if it departs</p>\n<table role=\"table\" id=\"photos\"{} "
       "aria-labelledby=\"photos-title\">\n<thead role=\"rowgroup\"><tr "
       "role=\"row\">{}{}{}{}{}{}{}{}</tr></thead>\n<tbody role=\"rowgroup\">\n",
-      Head("Picture", ""), Head("Photo", "text"), Head("Item", "text"), Head("Set", "text"),
-      Head("Finding", "finding"), Head("Largest departure", "largest"), Head("Why", ""),
-      Head("Files", ""));
+      items_.empty() ? " class=\"no-items\"" : "", Head("Picture", ""), Head("Photo", "text"),
+      Head("Item", "text"), Head("Set", "text"), Head("Finding", "finding"),
+      Head("Largest departure", "largest"), Head("Why", ""), Head("Files", ""));
   page += rows_;
   page += "</tbody></table>\n<p id=\"none\" hidden>No photo fits these filters.</p></section>\n";
   page += "<section aria-labelledby=\"read-title\"><h2 id=\"read-title\">How to read this</h2>\n" +

@@ -24,8 +24,10 @@ summary:focus-visible { outline: 3px solid var(--none); outline-offset: 2px; }
 .quiet { color: var(--quiet); font-size: .875rem; }
 .caution { background: var(--panel); padding: .5rem .75rem; border-left: 4px solid var(--ink); }
 .counts { list-style: none; display: flex; flex-wrap: wrap; gap: .25rem 1.5rem; padding: 0; }
+.counts li { display: flex; gap: .4rem; align-items: baseline; }
 .counts b { font-size: 1.25rem; font-variant-numeric: tabular-nums; }
-.finding { display: inline-flex; align-items: center; gap: .35em; }
+.no-items :is(th, td):nth-child(3) { display: none; }
+.finding { display: inline-flex; align-items: flex-start; gap: .35em; }
 .sign { display: inline-flex; align-items: center; justify-content: center; flex: none;
   width: 1.5em; height: 1.5em; border-radius: 50%; color: #fff; background: var(--grey);
   font-weight: bold; line-height: 1; }
@@ -49,7 +51,8 @@ input, select, button { font: inherit; color: inherit; background: var(--ground)
 table { border-collapse: collapse; width: 100%; }
 thead { background: var(--panel); }
 th, td { text-align: left; vertical-align: top; padding: .5rem; border-bottom: 1px solid var(--rule); }
-th button { border: 0; background: none; font-weight: bold; padding: 0; text-align: left;
+th { vertical-align: bottom; }
+th button { border: 0; min-height: 0; background: none; font-weight: bold; padding: 0; text-align: left;
   cursor: pointer; }
 th button::after { content: " \2195"; color: var(--quiet); }
 th[aria-sort=ascending] button::after { content: " \2191"; color: var(--ink); }
