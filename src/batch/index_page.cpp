@@ -113,6 +113,9 @@ void Overview::AddRow(const Entry& entry, const Record& r) {
     photo += fmt::format(R"(<br><span class="quiet">{}</span>)", HtmlText(entry.notes));
   }
   std::string largest = R"(<span class="quiet">–</span>)";
+  if (compared && r.finding == compare::Finding::kDeparts) {
+    largest = R"(<span class="quiet">not a length</span>)";
+  }
   if (r.largest) {
     largest = fmt::format(R"({:.1f} %<br><span class="quiet">{}</span>)", *r.largest,
                           HtmlText(r.largest_measure));
@@ -151,18 +154,19 @@ std::string Overview::ItemTable() const {
         {item.no_departure_found, "no departure found"},
         {item.cannot_tell, "cannot tell"},
         {item.left_out, "not compared"}};
-    const char* join = ": ";
+    const char* join = " (";
     for (const auto& [count, words] : parts) {
       if (count == 0) continue;
-      photos += fmt::format("{}{} {}", join, count, words);
+      photos += fmt::format("{}{}: {}", join, words, count);
       join = ", ";
     }
+    photos += ")";
+    const double chance = item.FalseFlagChance(options_.compare.false_flag_rate);
     rows += R"(<tr role="row">)" + Cell("Item", HtmlText(name), R"( class="name")") +
             Cell("Set", HtmlText(set)) + Cell("Finding", Badge(KindOf(item.Finding()))) +
             Cell("Photos", photos) +
             Cell("Chance of a false flag",
-                 fmt::format("up to {:.2g} %",
-                             100 * item.FalseFlagChance(options_.compare.false_flag_rate))) +
+                 chance > 0 ? fmt::format("up to {:.2g} %", 100 * chance) : "–") +
             "</tr>\n";
   }
   return fmt::format(
@@ -170,7 +174,7 @@ std::string Overview::ItemTable() const {
 <p>An item departs if any of its photos departs. Else no departure was found if that holds for any
 of its photos; else it cannot be told. Each photo keeps its own false-flag rate ({}), so an item
 with more photos has more chances of a false flag; the last column gives the limit.</p>
-<details{}><summary>{} item{}</summary>
+<details{}><summary>{} row{}, one for an item and a set</summary>
 <table role="table"><thead role="rowgroup"><tr role="row">{}{}{}{}{}</tr></thead>
 <tbody role="rowgroup">
 {}</tbody></table></details></section>
@@ -232,11 +236,6 @@ std::string Overview::Explanation() const {
                         words.empty() ? "" : fmt::format(": {}", HtmlText(words)));
   }
   text += "</ul>\n";
-  if (any_simulated_) {
-    text +=
-        "<p><b>Demonstration: the maker is invented, and the photos of the set are "
-        "simulated.</b></p>\n";
-  }
   return text;
 }
 
@@ -263,6 +262,11 @@ std::string Overview::Html() const {
       "an item. No departure found is not a certificate, and a departure can have an honest cause. "
       "<a href=\"#cautions\">All cautions</a></p></header>\n<main>\n",
       all_.photos, all_.photos == 1 ? "" : "s", Counts());
+  if (any_simulated_) {
+    page +=
+        "<p><b>Demonstration: the maker is invented, and the photos of the set are "
+        "simulated.</b></p>\n";
+  }
   page += ItemTable();
   page += "<section aria-labelledby=\"photos-title\"><h2 id=\"photos-title\">Photos</h2>\n";
   page += Filters();

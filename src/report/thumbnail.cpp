@@ -120,9 +120,9 @@ std::string Drawn(const std::string& path, const char* colour, double width, boo
   const std::string shape =
       fmt::format(R"(<path d="{}" fill="none" stroke-linejoin="round")", path);
   return fmt::format(R"({} stroke="#fff" stroke-opacity=".7" stroke-width="{:.1f}"/>)", shape,
-                     width + 1.2) +
+                     width + 0.8) +
          fmt::format(R"({} stroke="{}" stroke-width="{:.1f}"{}/>)", shape, colour, width,
-                     dashed ? R"( stroke-dasharray="4 2")" : "");
+                     dashed ? R"( stroke-dasharray="3 1.5")" : "");
 }
 
 std::string Svg(const image::Photo& photo, const View& view, const std::string& lines) {
@@ -166,7 +166,7 @@ std::string ThumbnailSvg(const image::Photo& photo, const compare::Comparison& c
   }
   // Okabe and Ito's blue and vermillion, as in the report (palette.h).
   return Svg(photo, view,
-             Drawn(found, "#d55e00", 1.8, false) + Drawn(reference, "#0072b2", 1.0, true));
+             Drawn(found, "#d55e00", 1.4, false) + Drawn(reference, "#0072b2", 0.7, true));
 }
 
 }  // namespace debossier::report

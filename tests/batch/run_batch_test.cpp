@@ -169,8 +169,8 @@ TEST_F(RunBatchTest, ItemsComeTogether) {
   EXPECT_EQ(tally.failed, 1u);
   EXPECT_EQ(tally.left_out.at(0).line, 6);
   const std::string page = Contents(out() / "index.html");
-  EXPECT_NE(page.find("2 photos: 1 departs, 1 no departure found"), std::string::npos);
-  EXPECT_NE(page.find("2 photos: 1 no departure found, 1 not compared"), std::string::npos);
+  EXPECT_NE(page.find("2 photos (departs: 1, no departure found: 1)"), std::string::npos);
+  EXPECT_NE(page.find("2 photos (no departure found: 1, not compared: 1)"), std::string::npos);
   EXPECT_NE(page.find("up to 1 %"), std::string::npos) << "two photos at 1 in 200 each";
   EXPECT_EQ(page.find("<i>3</i>"), std::string::npos);
   // Absent photos are looked for again.
