@@ -37,6 +37,12 @@ int ExitCode(ErrorCode code) {
       return 14;
     case ErrorCode::kItemsDoNotAgree:
       return 15;
+    case ErrorCode::kManifestUnsound:
+      return 20;
+    case ErrorCode::kPhotosLeftOut:
+      return 21;
+    case ErrorCode::kStopped:
+      return 22;
     case ErrorCode::kInternal:
       return 70;
   }

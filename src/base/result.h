@@ -29,6 +29,9 @@ enum class ErrorCode {
   kOutputNotWritable,  ///< The output folder cannot be written.
   kOutputExists,       ///< An output of that name exists already.
   kItemsDoNotAgree,    ///< The photos given for one set do not show the same lettering.
+  kManifestUnsound,    ///< The manifest has mistakes; the message names their lines.
+  kPhotosLeftOut,      ///< The batch ended, but some photos were refused or failed.
+  kStopped,            ///< The batch was stopped; what is done is kept.
   kInternal,           ///< A library failed in a way that should not happen.
 };
 

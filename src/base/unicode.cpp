@@ -45,4 +45,37 @@ std::string BaseLetter(const std::string& character) {
 
 bool HasAccent(const std::string& character) { return BaseLetter(character) != character; }
 
+bool IsUtf8(std::string_view text) {
+  return g_utf8_validate_len(text.data(), text.size(), nullptr) != FALSE;
+}
+
+namespace {
+
+// They would make a file name read as another.
+bool TurnsDirection(gunichar c) {
+  return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
+}
+
+}  // namespace
+
+std::string OneLine(std::string_view text) {
+  constexpr char32_t kReplacement = 0xFFFD;
+  std::string line;
+  std::size_t at = 0;
+  while (at < text.size()) {
+    const gunichar c =
+        g_utf8_get_char_validated(text.data() + at, static_cast<gssize>(text.size() - at));
+    const bool damaged = c == static_cast<gunichar>(-1) || c == static_cast<gunichar>(-2);
+    at += damaged ? 1 : static_cast<std::size_t>(g_unichar_to_utf8(c, nullptr));
+    if (!damaged && (c == '\n' || c == '\t' || c == '\r' || c == 0x2028 || c == 0x2029)) {
+      line += ' ';
+    } else if (damaged || g_unichar_iscntrl(c) || TurnsDirection(c)) {
+      line += FromCodePoint(kReplacement);
+    } else {
+      line += FromCodePoint(c);
+    }
+  }
+  return line;
+}
+
 }  // namespace debossier

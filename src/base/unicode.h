@@ -5,6 +5,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 
 namespace debossier {
 
@@ -22,6 +23,13 @@ std::string ToSmallLetter(const std::string& character);
 std::string BaseLetter(const std::string& character);
 /// True where the character decomposes into a letter and a mark above it.
 bool HasAccent(const std::string& character);
+
+/// True where `text` is well-formed UTF-8 without zero bytes.
+bool IsUtf8(std::string_view text);
+
+/// `text` as one line of valid UTF-8, for pages and terminals: damaged bytes, control characters
+/// and characters that turn the writing direction (UAX 9) become U+FFFD, line ends become spaces.
+std::string OneLine(std::string_view text);
 
 char32_t CodePoint(const std::string& character);
 std::string FromCodePoint(char32_t code_point);

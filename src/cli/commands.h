@@ -8,6 +8,7 @@
 #include <string>
 
 #include "base/result.h"
+#include "compare/compare_photo.h"
 #include "layout/read_text.h"
 #include "refset/refset.h"
 
@@ -22,6 +23,7 @@ struct Shared {
 /// What to run after parsing; the result's text goes to standard output.
 using Job = std::function<Result<std::string>()>;
 
+void AddBatch(CLI::App& app, const Shared& shared, Job& job);
 void AddCompare(CLI::App& app, const Shared& shared, Job& job);
 void AddMeasure(CLI::App& app, Job& job);
 void AddRefset(CLI::App& app, const Shared& shared, Job& job);
@@ -36,7 +38,7 @@ struct LetteringOptions {
   Result<layout::TextSpec> Spec() const;
 };
 
-/// "x,y,width,height" in photo pixels.
-Result<cv::Rect> ParseCrop(const std::string& text);
+/// The options that say how photos are compared, one photo or many.
+void AddCompareOptions(CLI::App& command, compare::CompareOptions& options);
 
 }  // namespace debossier::cli

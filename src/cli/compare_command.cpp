@@ -1,10 +1,9 @@
 #include <memory>
 
 #include "base/files.h"
+#include "batch/examine.h"
+#include "batch/plan.h"
 #include "cli/commands.h"
-#include "compare/compare_photo.h"
-#include "report/overlay_pdf.h"
-#include "report/result_json.h"
 #include "report/text_summary.h"
 
 namespace debossier::cli {
@@ -23,12 +22,15 @@ struct CompareJob {
 };
 
 Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
-  compare::CompareOptions options = job.options;
-  if (auto checked = options.Check(); !checked) return PassOn(checked);
+  batch::ExamineOptions options;
+  options.compare = job.options;
+  options.pdf_policy = job.pdf.empty() ? batch::PdfPolicy::kNone : batch::PdfPolicy::kAll;
+  if (job.paper == "letter") options.pdf.paper = report::Paper::kLetter;
+  if (auto checked = options.compare.Check(); !checked) return PassOn(checked);
   if (!job.crop.empty()) {
-    auto crop = ParseCrop(job.crop);
+    auto crop = batch::ParseCrop(job.crop);
     if (!crop) return PassOn(crop);
-    options.place.crop = *crop;
+    options.compare.place.crop = *crop;
   }
   const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
   // Outputs are checked before the work, so that a refusal costs nothing.
@@ -40,28 +42,34 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
   if (!set) return PassOn(set);
   auto photo = image::LoadPhoto(job.photo);
   if (!photo) return PassOn(photo);
-  auto comparison = compare::ComparePhoto(*photo, *set, options);
-  if (!comparison) {
-    Error error = comparison.error();
+  auto examined = batch::Examine(*photo, *set, options);
+  if (!examined) {
+    Error error = examined.error();
     if (error.where == photo->file) error.where = job.photo;
     return Unexpected(std::move(error));
   }
-  if (!job.json.empty()) {
-    auto written = WriteFileWhole(job.json, report::ResultJson(*comparison), if_exists, "cli");
+  for (const auto& [path, bytes] :
+       {std::pair(job.json, examined->json), std::pair(job.pdf, examined->pdf)}) {
+    if (path.empty()) continue;
+    auto written = WriteFileWhole(path, bytes, if_exists, "cli");
     if (!written) return PassOn(written);
   }
-  if (!job.pdf.empty()) {
-    report::PdfOptions pdf;
-    if (job.paper == "letter") pdf.paper = report::Paper::kLetter;
-    auto bytes = report::OverlayPdf(*comparison, *photo, pdf);
-    if (!bytes) return PassOn(bytes);
-    auto written = WriteFileWhole(job.pdf, *bytes, if_exists, "cli");
-    if (!written) return PassOn(written);
-  }
-  return report::TextSummary(*comparison);
+  return report::TextSummary(examined->comparison);
 }
 
 }  // namespace
+
+void AddCompareOptions(CLI::App& command, compare::CompareOptions& options) {
+  command.add_option("--false-flag-rate", options.false_flag_rate,
+                     "Share of genuine photos that may be flagged, over all features together "
+                     "(default 0.005)");
+  command.add_option("--undecidable-limit", options.undecidable_limit,
+                     "A feature that would only show a departure larger than this many cap "
+                     "heights is not told (default 0.15)");
+  command.add_flag("--free-aspect", options.free_aspect,
+                   "The photo's scale of x and y cannot be trusted (a squeezed scan): take the "
+                   "ratio out and report it");
+}
 
 void AddCompare(CLI::App& app, const Shared& shared, Job& job) {
   auto* command =
@@ -76,15 +84,7 @@ void AddCompare(CLI::App& app, const Shared& shared, Job& job) {
   command->add_option("--crop", state->crop, "Look only here: x,y,width,height in photo pixels");
   command->add_option("--paper", state->paper, "Paper of the report: a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}));
-  command->add_option("--false-flag-rate", state->options.false_flag_rate,
-                      "Share of genuine photos that may be flagged, over all features together "
-                      "(default 0.005)");
-  command->add_option("--undecidable-limit", state->options.undecidable_limit,
-                      "A feature that would only show a departure larger than this many cap "
-                      "heights is not told (default 0.15)");
-  command->add_flag("--free-aspect", state->options.free_aspect,
-                    "The photo's scale of x and y cannot be trusted (a squeezed scan): take the "
-                    "ratio out and report it");
+  AddCompareOptions(*command, state->options);
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunCompare(*state, shared); }; });
 }

@@ -1,7 +1,5 @@
 #include <fmt/format.h>
 
-#include <charconv>
-
 #include "cli/commands.h"
 
 namespace debossier::cli {
@@ -48,23 +46,6 @@ Result<layout::TextSpec> LetteringOptions::Spec() const {
   }
   spec.frame_line_idx = frame_line - 1;
   return spec;
-}
-
-Result<cv::Rect> ParseCrop(const std::string& text) {
-  std::array<int, 4> values{};
-  const char* at = text.data();
-  const char* end = text.data() + text.size();
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    const auto [next, error] = std::from_chars(at, end, values[i]);
-    const bool last = i + 1 == values.size();
-    if (error != std::errc() || values[i] < 0 || values[i] > 1'000'000 ||
-        (last ? next != end : next == end || *next != ',')) {
-      return Refuse(ErrorCode::kUsage, "cli", text, "is not a crop",
-                    "give x,y,width,height in photo pixels, for example 120,80,900,300");
-    }
-    at = next + 1;
-  }
-  return cv::Rect(values[0], values[1], values[2], values[3]);
 }
 
 }  // namespace debossier::cli

@@ -26,6 +26,7 @@ int Run(int argc, char** argv) {
                  "Folder that holds glyphs/ and refsets/ (default: the current folder)")
       ->envname("DEBOSSIER_LIBRARY");
   Job job;
+  AddBatch(app, shared, job);
   AddCompare(app, shared, job);
   AddMeasure(app, job);
   AddRefset(app, shared, job);

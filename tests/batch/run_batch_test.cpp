@@ -1,0 +1,235 @@
+// Whole batches on the example photos: outcomes, going on, order, bytes.
+#include "batch/run_batch.h"
+
+#include <fmt/format.h>
+
+#include <opencv2/core.hpp>
+
+#include "batch/overview.h"
+#include "batch/scratch.h"
+
+namespace debossier::batch {
+namespace {
+
+namespace fs = std::filesystem;
+
+class RunBatchTest : public ScratchTest {
+ protected:
+  void SetUp() override {
+    ScratchTest::SetUp();
+    cv::setNumThreads(1);
+    library_ = DEBOSSIER_SOURCE;
+    options_.jobs = 2;
+    options_.examine.pdf_policy = PdfPolicy::kDepartures;
+  }
+  Tally RunIt() { return RunPlan(PlanFromFolder(in(), {"orbenna", {}, {}})); }
+  Tally RunPlan(const Result<Plan>& plan) {
+    EXPECT_TRUE(plan) << (plan ? "" : plan.error().ToString());
+    const auto sets = LoadSets({library_}, *plan);
+    EXPECT_TRUE(sets) << (sets ? "" : sets.error().ToString());
+    const auto tally = RunBatch(*plan, *sets, out(), options_, stop_, on_step_);
+    EXPECT_TRUE(tally) << (tally ? "" : tally.error().ToString());
+    return tally ? *tally : Tally{};
+  }
+  // Every file of the output by its path within, but for the lock.
+  std::map<std::string, std::string> Files() const {
+    std::map<std::string, std::string> files;
+    for (const auto& entry : fs::recursive_directory_iterator(out())) {
+      const std::string name = entry.path().lexically_relative(out()).string();
+      if (entry.is_regular_file() && name != ".lock") files[name] = Contents(entry.path());
+    }
+    return files;
+  }
+  void PutThree() const {
+    PutExample("departing.jpg", "orbenna/departing.jpg");
+    PutExample("genuine.jpg", "orbenna/genuine.jpg");
+    PutExample("sub/genuine.jpg", "orbenna/verified-0001.jpg");
+  }
+
+  fs::path library_;
+  BatchOptions options_;
+  std::atomic<bool> stop_{false};
+  OnStep on_step_;
+};
+
+TEST_F(RunBatchTest, BadPhotosNeverStopTheRest) {
+  PutThree();
+  Put("empty.jpg", "");
+  Put("<script>alert(1)<$script>.jpg", "no picture");
+  Put("half.jpg", Contents(Example("orbenna/genuine.jpg")).substr(0, 20'000));
+  Put(fmt::format("{:n>251}.jpg", ""), "text");
+  Put("new\nline \"quoted\" \xff.jpg", "text");
+  PutExample("other.jpg", "kelmare/genuine.jpg");
+  const Tally tally = RunIt();
+  EXPECT_EQ(tally.total, 9u);
+  EXPECT_EQ(tally.compared, 3u);
+  EXPECT_EQ(tally.departs, 1u);
+  EXPECT_EQ(tally.no_departure_found, 2u);
+  EXPECT_EQ(tally.refused, 6u);
+  EXPECT_EQ(tally.failed, 0u);
+  ASSERT_EQ(tally.left_out.size(), 6u);
+  for (const LeftOut& left_out : tally.left_out) EXPECT_FALSE(left_out.message.empty());
+  const auto files = Files();
+  const std::string& page = files.at("index.html");
+  EXPECT_EQ(page.find("<script>alert"), std::string::npos);
+  EXPECT_NE(page.find("&lt;script&gt;alert(1)"), std::string::npos);
+  EXPECT_EQ(page.find('\xff'), std::string::npos);
+  for (const auto& [name, bytes] : files) EXPECT_FALSE(bytes.empty()) << name;
+}
+
+TEST_F(RunBatchTest, DoneIsNotDoneAgainUnlessSomethingChanged) {
+  PutThree();
+  EXPECT_EQ(RunIt().reused, 0u);
+  const auto first = Files();
+  EXPECT_EQ(RunIt().reused, 3u);
+  EXPECT_EQ(Files(), first);
+  // Another photo under the same name, and a report that went missing.
+  PutExample("genuine.jpg", "orbenna/verified-0002.jpg");
+  EXPECT_EQ(RunIt().reused, 2u);
+  for (const auto& entry : fs::directory_iterator(out() / "pdf")) fs::remove(entry.path());
+  EXPECT_EQ(RunIt().reused, 2u);
+  // Other options: a rate, then reports for all.
+  options_.examine.compare.false_flag_rate = 0.01;
+  EXPECT_EQ(RunIt().reused, 0u);
+  options_.examine.pdf_policy = PdfPolicy::kAll;
+  EXPECT_EQ(RunIt().reused, 1u) << "the departing one has its report";
+  options_.examine.pdf.paper = report::Paper::kLetter;
+  EXPECT_EQ(RunIt().reused, 0u);
+  options_.examine.pdf_policy = PdfPolicy::kNone;
+  EXPECT_EQ(RunIt().reused, 3u);
+  EXPECT_EQ(Files().at("index.html").find("pdf/"), std::string::npos);
+  // A damaged record is no record.
+  std::ofstream(fs::directory_iterator(out() / "records")->path()) << "{\"format\": ";
+  EXPECT_EQ(RunIt().reused, 2u);
+}
+
+TEST_F(RunBatchTest, ChangedSetIsComparedAgain) {
+  PutThree();
+  library_ = folder_ / "library";
+  fs::create_directories(library_);
+  fs::copy(fs::path(DEBOSSIER_SOURCE) / "refsets", library_ / "refsets",
+           fs::copy_options::recursive);
+  fs::copy(fs::path(DEBOSSIER_SOURCE) / "glyphs", library_ / "glyphs", fs::copy_options::recursive);
+  RunIt();
+  EXPECT_EQ(RunIt().reused, 3u);
+  // One digit of one outline.
+  const fs::path glyph = library_ / "glyphs/orbenna-r1.ufo/glyphs/mark.glif";
+  std::string text = Contents(glyph);
+  const auto at = text.find(" x=\"") + 4;
+  text[at] = text[at] == '1' ? '2' : '1';
+  ASSERT_NE(text, Contents(glyph));
+  std::ofstream(glyph, std::ios::binary) << text;
+  EXPECT_EQ(RunIt().reused, 0u);
+}
+
+TEST_F(RunBatchTest, TwoWorkersGiveTheBytesOfOne) {
+  PutThree();
+  for (int i = 1; i <= 5; ++i) {
+    PutExample(fmt::format("verified-{}.jpg", i), fmt::format("orbenna/verified-000{}.jpg", i));
+  }
+  options_.examine.pdf_policy = PdfPolicy::kAll;
+  options_.jobs = 1;
+  RunIt();
+  const auto one = Files();
+  EXPECT_EQ(one.size(), 3u + 4u * 8u);
+  fs::remove_all(out());
+  fs::rename(in(), folder_ / "moved");
+  fs::rename(folder_ / "moved", in());
+  options_.jobs = 4;
+  RunIt();
+  const auto four = Files();
+  ASSERT_EQ(four.size(), one.size());
+  for (const auto& [name, bytes] : one) EXPECT_TRUE(four.at(name) == bytes) << name;
+}
+
+TEST_F(RunBatchTest, StopsAfterThePhotosInWorkAndGoesOn) {
+  PutThree();
+  options_.jobs = 1;
+  on_step_ = [this](const Step&) { stop_ = true; };
+  const Tally stopped = RunIt();
+  EXPECT_EQ(stopped.compared, 1u);
+  EXPECT_EQ(stopped.not_done, 2u);
+  EXPECT_NE(Contents(out() / "batch.csv").find("not-done"), std::string::npos);
+  EXPECT_NE(Contents(out() / "index.html").find("Not done yet"), std::string::npos);
+  stop_ = false;
+  on_step_ = nullptr;
+  const Tally rest = RunIt();
+  EXPECT_EQ(rest.reused, 1u);
+  EXPECT_EQ(rest.compared, 3u);
+}
+
+TEST_F(RunBatchTest, ItemsComeTogether) {
+  PutThree();
+  PutExample("k.jpg", "kelmare/genuine.jpg");
+  const Tally tally = RunPlan(PlanFromManifest(
+      "photo,item,set\ngenuine.jpg,bag 1,\ndeparting.jpg,bag 1,\nsub/genuine.jpg,bag 2,\n"
+      "k.jpg,<i>3</i>,kelmare\nabsent.jpg,bag 2,\n",
+      "m.csv", in(), {"orbenna", {}, {}}));
+  EXPECT_EQ(tally.compared, 4u);
+  EXPECT_EQ(tally.failed, 1u);
+  EXPECT_EQ(tally.left_out.at(0).line, 6);
+  const std::string page = Contents(out() / "index.html");
+  EXPECT_NE(page.find("2 photos (departs: 1, no departure found: 1)"), std::string::npos);
+  EXPECT_NE(page.find("2 photos (no departure found: 1, not compared: 1)"), std::string::npos);
+  EXPECT_NE(page.find("up to 1 %"), std::string::npos) << "two photos at 1 in 200 each";
+  EXPECT_EQ(page.find("<i>3</i>"), std::string::npos);
+  // Absent photos are looked for again.
+  PutExample("absent.jpg", "orbenna/verified-0003.jpg");
+  EXPECT_EQ(
+      RunPlan(PlanFromManifest("photo\nabsent.jpg\n", "m.csv", in(), {"orbenna", {}, {}})).compared,
+      1u);
+}
+
+TEST_F(RunBatchTest, ForeignNewerAndLockedFoldersAreRefused) {
+  PutThree();
+  const auto plan = PlanFromFolder(in(), {"orbenna", {}, {}});
+  const auto sets = LoadSets({library_}, *plan);
+  const auto code = [&] {
+    const auto run = RunBatch(*plan, *sets, out(), options_, stop_, nullptr);
+    return run ? 0 : ExitCode(run.error().code);
+  };
+  fs::create_directories(out());
+  std::ofstream(out() / "mine.txt") << "kept";
+  EXPECT_EQ(code(), 14);
+  EXPECT_EQ(Files().size(), 1u);
+  fs::remove(out() / "mine.txt");
+  std::ofstream(out() / "batch.json") << R"({"format": "debossier-batch", "version": 2})";
+  EXPECT_EQ(code(), 11);
+  fs::remove(out() / "batch.json");
+  std::ofstream(out() / ".77.3.part") << "left by a kill";
+  int inner = 0;
+  on_step_ = [&](const Step&) { inner = inner == 0 ? code() : inner; };
+  RunIt();
+  EXPECT_EQ(inner, 13) << "a second run while one runs";
+  EXPECT_FALSE(fs::exists(out() / ".77.3.part"));
+}
+
+TEST(ItemSummaryTest, StrongestFindingWins) {
+  Record departs, none, cannot, refused;
+  departs.outcome = none.outcome = cannot.outcome = Outcome::kCompared;
+  departs.finding = compare::Finding::kDeparts;
+  none.finding = compare::Finding::kNoDepartureFound;
+  cannot.finding = compare::Finding::kCannotTell;
+  refused.outcome = Outcome::kRefused;
+  ItemSummary item;
+  item.Add(refused);
+  EXPECT_EQ(item.Finding(), "not-compared");
+  EXPECT_EQ(item.FalseFlagChance(0.005), 0);
+  item.Add(cannot);
+  EXPECT_EQ(item.Finding(), "cannot-tell");
+  item.Add(none);
+  EXPECT_EQ(item.Finding(), "no-departure-found");
+  item.Add(departs);
+  EXPECT_EQ(item.Finding(), "departs");
+  EXPECT_DOUBLE_EQ(item.FalseFlagChance(0.005), 0.015);
+}
+
+// Content Security Policy's own example of a script and its hash (there with the letters '-' and
+// '_', which mean '+' and '/').
+TEST(HashSourceTest, ExampleOfTheStandard) {
+  EXPECT_EQ(HashSource("alert('Hello, world.');"),
+            "'sha256-qznLcsROx4GACP2dm0UCKCzCG+HiZ1guq6ZZDob/Tng='");
+}
+
+}  // namespace
+}  // namespace debossier::batch

@@ -1,0 +1,178 @@
+#!/usr/bin/env python3
+"""Uses the overview page in headless Chromium by the WebDriver protocol (W3C) and checks it.
+
+Arguments: the page, and a folder for the browser's profile. Prints what is wrong and ends with 1.
+"""
+import json
+import os
+import pathlib
+import re
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+
+page, profile = pathlib.Path(sys.argv[1]).resolve(), sys.argv[2]
+faults = []
+
+
+def check(what, is_right):
+    if not is_right:
+        faults.append(what)
+
+
+# The driver chooses a free port and prints it.
+driver = subprocess.Popen(['chromedriver', '--port=0'], stdout=subprocess.PIPE,
+                          stderr=subprocess.DEVNULL, text=True)
+port = None
+while port is None:
+    line = driver.stdout.readline()
+    if not line:
+        sys.exit('chromedriver did not start')
+    found = re.search(r'started successfully on port (\d+)', line)
+    port = found and found.group(1)
+
+
+def call(method, path, body=None):
+    data = None if body is None else json.dumps(body).encode()
+    request = urllib.request.Request(f'http://127.0.0.1:{port}{path}', data=data, method=method,
+                                     headers={'Content-Type': 'application/json'})
+    try:
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return json.load(answer)['value']
+    except urllib.error.HTTPError as error:
+        raise SystemExit(f'{path}: {error.read().decode()[:400]}')
+
+
+session = None
+try:
+    arguments = ['--headless=new', '--no-sandbox', '--disable-gpu', '--window-size=1280,900',
+                 '--disable-dev-shm-usage', f'--user-data-dir={profile}']
+    session = '/session/' + call('POST', '/session', {'capabilities': {'alwaysMatch': {
+        'goog:chromeOptions': {'args': arguments, 'binary': '/usr/bin/chromium'},
+        'goog:loggingPrefs': {'browser': 'ALL'}}}})['sessionId']
+
+    def script(text, *arguments):
+        return call('POST', session + '/execute/sync', {'script': text, 'args': list(arguments)})
+
+    def find(selector):
+        value = call('POST', session + '/element', {'using': 'css selector', 'value': selector})
+        return '/element/' + next(iter(value.values()))
+
+    def click(selector):
+        call('POST', session + find(selector) + '/click', {})
+
+    def keys(selector, text):
+        call('POST', session + find(selector) + '/value', {'text': text})
+
+    def shown():
+        return script("return [...document.querySelectorAll('#photos tbody tr')]"
+                      ".filter((r) => r.offsetParent !== null).length")
+
+    def count():
+        return script("return document.getElementById('count').textContent")
+
+    def column(css):
+        return script(f"return [...document.querySelectorAll('#photos tbody tr')].map({css})")
+
+    call('POST', session + '/url', {'url': page.as_uri()})
+    check('1,000 rows', shown() == 1000 and count() == '1000 photos')
+    check('the file named like a script ran', script('return document.title') != 'run')
+    check('its name is text', script(
+        "return document.body.textContent.includes(\"<script>document.title='run'\")"))
+    check('labels are escaped', script("return document.querySelector('td b') === null"))
+    check('thumbnails load', script(
+        "const i = document.querySelector('td img'); return i.complete && i.naturalWidth === 36"))
+    check('nothing comes from elsewhere', script(
+        "return performance.getEntriesByType('resource').every((e) => e.name.startsWith('file:'))"))
+    check('an injected script is stopped', script(
+        "const s = document.createElement('script'); s.textContent = 'window.ran = 1';"
+        "document.body.append(s); return window.ran === undefined"))
+    # For keyboard and screen reader.
+    check('live region', script("return document.getElementById('count').getAttribute('role')")
+          == 'status')
+    check('labels of fields', script(
+        "return [...document.querySelectorAll('input, select')].every((f) => f.labels.length)"))
+    check('names of pictures', script(
+        "return [...document.images].every((i) => i.alt.length > 0)"))
+    check('table is a table', call('GET', session + find('#photos') + '/computedrole') == 'table')
+    check('heads are heads',
+          call('GET', session + find('#photos th') + '/computedrole') == 'columnheader')
+
+    # Sorting: by click, then by keyboard.
+    head = "#photos th[data-sort='largest']"
+    began = time.monotonic()
+    click(head + ' button')
+    largest = column("(r) => r.dataset.largest")
+    taken = time.monotonic() - began
+    check(f'sorting takes {taken:.1f} s', taken < 2)
+    numbers = [float(n) for n in largest if n]
+    check('largest first', len(numbers) == 200 and numbers == sorted(numbers, reverse=True)
+          and largest[200:] == [''] * 800)
+    check('aria-sort', script(f'return document.querySelector("{head}").ariaSort') == 'descending')
+    script(f'document.querySelector("{head} button").focus()')
+    keys(head + ' button', '\ue007')
+    largest = column("(r) => r.dataset.largest")
+    check('smallest first by the Enter key', [float(n) for n in largest if n] == sorted(numbers)
+          and largest[200:] == [''] * 800)
+    click("#photos th[data-sort='text'] button")
+    names = [n for n in column("(r) => r.cells[1].querySelector('a, td')?.textContent")
+             if n and n.startswith('photo')]
+    check('by name', len(names) > 700 and names == sorted(names))
+    check('one column is sorted', script(
+        "return document.querySelectorAll('th[aria-sort]:not([aria-sort=none])').length") == 1)
+    click("#photos th[data-sort='finding'] button")
+    findings = column("(r) => r.dataset.finding")
+    check('departures first', findings[:200] == ['departs'] * 200)
+
+    # Filters.
+    keys('#by-finding', 'Departs')
+    check('200 depart', shown() == 200 and count() == 'Showing 200 of 1000 photos')
+    keys('#by-set', 'orbenna')
+    check('100 of one set', shown() == 100)
+    keys('#by-largest', '10')
+    wanted = sum(1 for i in range(0, 1000, 10) if 0.5 + (i * 37 % 1000) / 50 >= 10)
+    check('at least 10 %', shown() == wanted)
+    click('button[type=reset]')
+    time.sleep(0.2)
+    check('all again', shown() == 1000)
+    keys('#by-text', 'needle')
+    check('by note', shown() == 1)
+    script("document.getElementById('by-text').value = ''")
+    keys('#by-text', 'no such thing')
+    check('none fits', shown() == 0 and script("return !document.getElementById('none').hidden"))
+    click('button[type=reset]')
+    time.sleep(0.2)
+
+    # Opening a result.
+    target = script("return document.querySelector(\"tr[data-finding='cannot-tell'] a\").href")
+    click("tr[data-finding='cannot-tell'] td.name a")
+    time.sleep(0.3)
+    check('the result opens', call('GET', session + '/url') == target and '{"photo":' in
+          script('return document.body.textContent'))
+    call('POST', session + '/back', {})
+
+    # A narrow window shows everything without scrolling sideways, and is a table still.
+    call('POST', session + '/window/rect', {'width': 500, 'height': 900})
+    script("document.documentElement.style.width = '390px'")
+    check('no sideways scrolling', script(
+        "return document.documentElement.scrollWidth <= window.innerWidth"))
+    check('narrow table is a table',
+          call('GET', session + find('#photos') + '/computedrole') == 'table')
+    check('narrow row is a row',
+          call('GET', session + find('#photos tbody tr') + '/computedrole') == 'row')
+
+    log = call('POST', session + '/se/log', {'type': 'browser'})
+    # The script that the check above injected is reported; nothing else may be.
+    errors = [e['message'] for e in log if e['level'] == 'SEVERE']
+    check(f'errors: {errors}', all('inline script' in e for e in errors) and len(errors) <= 1)
+finally:
+    if session:
+        call('DELETE', session)
+    driver.terminate()
+    driver.wait()
+
+for fault in faults:
+    print('wrong:', fault)
+sys.exit(1 if faults else 0)
