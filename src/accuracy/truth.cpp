@@ -19,11 +19,17 @@ std::optional<Box> BoxOf(const outline::Lettering& die, const std::string& id) {
   return std::nullopt;
 }
 
+struct Nearest {
+  double distance = 0;    ///< Signed, outward positive.
+  bool straight = false;  ///< On a straight side, away from its ends.
+};
+
 /// Signed distance of `p`, whose outward normal is `n`, from the nearest edge of `polygons` that
 /// faces the same way; nothing beyond `reach`.
-std::optional<double> Distance(const std::vector<outline::Polyline>& polygons, const Point& p,
-                               const Point& n, double reach) {
-  std::optional<double> best;
+std::optional<Nearest> Distance(const std::vector<outline::Polyline>& polygons, const Point& p,
+                                const Point& n, double reach) {
+  constexpr double kFromEnds = 0.04;
+  std::optional<Nearest> best;
   for (const auto& polygon : polygons) {
     for (std::size_t i = 0; i < polygon.size(); ++i) {
       const Point& a = polygon[i];
@@ -36,8 +42,10 @@ std::optional<double> Distance(const std::vector<outline::Polyline>& polygons, c
       const double t = std::clamp((p - a).dot(edge) / squared, 0.0, 1.0);
       const Point off = p - (a + t * edge);
       const double distance = off.norm();
-      if (distance > reach || (best && distance >= std::abs(*best))) continue;
-      best = off.dot(n) < 0 ? -distance : distance;
+      if (distance > reach || (best && distance >= std::abs(best->distance))) continue;
+      const double length = std::sqrt(squared);
+      best =
+          Nearest{off.dot(n) < 0 ? -distance : distance, std::min(t, 1 - t) * length > kFromEnds};
     }
   }
   return best;
@@ -112,10 +120,11 @@ OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline
       const Point p = map * pair.point;
       const auto d = Distance(*pair.die, p, pair.normal, 0.25);
       // An edge that the die does not have counts in full.
-      const double residual = d ? *d - gain : 0.25;
+      const double residual = d ? d->distance - gain : 0.25;
       squares += pair.length * residual * residual;
       total += pair.length;
-      if (!d || std::abs(residual) > 0.1) continue;
+      // What presses corners round must not pass for less gain: straight sides alone tell it.
+      if (!d || !d->straight || std::abs(residual) > 0.1) continue;
       Eigen::Matrix<double, 5, 1> row;
       row << pair.normal.x(), pair.normal.y(), pair.normal.dot(p),
           pair.normal.y() * p.x() - pair.normal.x() * p.y(), -1;

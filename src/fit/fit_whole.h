@@ -19,6 +19,7 @@ namespace debossier::fit {
 
 struct WholeOptions {
   double perspective_sd = 0.0025;  ///< Prior of the projective terms, per cap height.
+  bool lines_move = true;          ///< Lines after the first have a size and a place of their own.
   double aspect_sd = 0.04;         ///< Prior of log(x scale / y scale).
   double shear_sd = 0.04;          ///< Prior of the axes' deviation from a right angle.
   double stretch_sd = 0.004;       ///< Prior of each smooth-stretch amplitude, cap heights.

@@ -67,6 +67,7 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
   constexpr double kDegrees = 3;  // of the Student weights
   constexpr double kLineSizeSpread = 0.1;
   constexpr double kLinePlaceSpread = 0.3;
+  constexpr double kFixed = 1e-6;
   const Point centre = outline::Bounds(lettering).centre();
   const std::vector<Point> line_centres = LineCentres(lettering);
   const Eigen::Index unknowns = 8 + 3 * (static_cast<Eigen::Index>(line_centres.size()) - 1);
@@ -78,9 +79,11 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(unknowns, unknowns);
     Eigen::VectorXd right = Eigen::VectorXd::Zero(unknowns);
     for (Eigen::Index k = 8; k < unknowns; k += 3) {
-      normal(k, k) += 1 / (kLineSizeSpread * kLineSizeSpread);
-      normal(k + 1, k + 1) += 1 / (kLinePlaceSpread * kLinePlaceSpread);
-      normal(k + 2, k + 2) += 1 / (kLinePlaceSpread * kLinePlaceSpread);
+      const double size = options.lines_move ? kLineSizeSpread : kFixed;
+      const double place = options.lines_move ? kLinePlaceSpread : kFixed;
+      normal(k, k) += 1 / (size * size);
+      normal(k + 1, k + 1) += 1 / (place * place);
+      normal(k + 2, k + 2) += 1 / (place * place);
     }
     gain_sum = 0;
     double gain_weight = 1e-9;

@@ -578,17 +578,20 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
   out.lettering = best->lettering;
   const fit::Placement seed_placement = best->photo_from_stamp;
 
+  // The photos show one die: their lines have one size, and what differs is perspective.
+  fit::PlaceOptions one_die = options.place;
+  one_die.whole.lines_move = false;
   for (int round = 0; round < options.rounds; ++round) {
     std::vector<fit::PlaceReport> items;
     for (std::size_t i = 0; i < photos.size(); ++i) {
       Result<fit::PlaceReport> placed = Refuse(ErrorCode::kInternal, "", "", "", "");
       if (round > 0) {
         placed = fit::RefinePlacement(photos[i].bgr, out.lettering, out.items[i].photo_from_stamp,
-                                      options.place);
+                                      one_die);
       } else if (i == best_idx) {
-        placed = fit::RefinePlacement(photos[i].bgr, out.lettering, seed_placement, options.place);
+        placed = fit::RefinePlacement(photos[i].bgr, out.lettering, seed_placement, one_die);
       } else {
-        placed = fit::PlaceLettering(photos[i].bgr, out.lettering, options.place);
+        placed = fit::PlaceLettering(photos[i].bgr, out.lettering, one_die);
       }
       if (!placed) {
         Error error = placed.error();
