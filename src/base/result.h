@@ -29,6 +29,7 @@ enum class ErrorCode {
   kOutputNotWritable,  ///< The output folder cannot be written.
   kOutputExists,       ///< An output of that name exists already.
   kItemsDoNotAgree,    ///< The photos given for one set do not show the same lettering.
+  kSetBusy,            ///< Somebody else is changing the set.
   kInternal,           ///< A library failed in a way that should not happen.
 };
 

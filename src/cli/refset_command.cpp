@@ -6,6 +6,7 @@
 #include "cli/commands.h"
 #include "image/photo.h"
 #include "refset/create.h"
+#include "refset/curate.h"
 #include "typeset/font.h"
 
 namespace debossier::cli {
@@ -23,6 +24,8 @@ struct CreateJob {
   typeset::MarkSpec mark;
   refset::CreateOptions options;
   bool free_aspect = false;
+  bool photos_not_kept = false;
+  std::vector<refset::KeptPhoto> kept;
 };
 
 std::string Environment(const char* name) {
@@ -30,7 +33,7 @@ std::string Environment(const char* name) {
   return value == nullptr ? std::string() : std::string(value);
 }
 
-Result<refset::Created> FromPhotos(const CreateJob& job) {
+Result<refset::Created> FromPhotos(CreateJob& job) {
   auto spec = job.lettering.Spec();
   if (!spec) return PassOn(spec);
   std::vector<image::Photo> photos;
@@ -48,6 +51,10 @@ Result<refset::Created> FromPhotos(const CreateJob& job) {
       if (error.where == photos[i].file) error.where = job.photos[i];
     }
     return Unexpected(std::move(error));
+  }
+  for (std::size_t i = 0; i < photos.size() && !job.photos_not_kept; ++i) {
+    created->set.items[i].photo_kept = refset::KeptName(photos[i]);
+    job.kept.push_back({refset::KeptName(photos[i]), std::move(photos[i].bytes)});
   }
   return created;
 }
@@ -102,7 +109,7 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
   }
   auto created = job.photos.empty() ? FromFont(job) : FromPhotos(job);
   if (!created) return PassOn(created);
-  auto written = refset::WriteNewSet(shared.Library(), created->set);
+  auto written = refset::WriteNewSet(shared.Library(), created->set, job.kept);
   if (!written) return PassOn(written);
   std::string out = fmt::format(
       "Reference set {} revision {}: {} elements from {}.\n", created->set.id,
@@ -131,8 +138,8 @@ Result<std::string> RunList(const Shared& shared) {
   return out;
 }
 
-Result<std::string> RunShow(const std::string& id, const Shared& shared) {
-  auto set = refset::LoadSet(shared.Library(), id);
+Result<std::string> RunShow(const std::string& id, int revision, const Shared& shared) {
+  auto set = refset::LoadSet(shared.Library(), id, revision);
   if (!set) return PassOn(set);
   std::string out = fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\n", set->id,
                                 set->revision, set->labels.maker, set->labels.period, set->source);
@@ -143,6 +150,10 @@ Result<std::string> RunShow(const std::string& id, const Shared& shared) {
   for (const auto& i : set->items) {
     out += fmt::format("item {}: {} (sha256 {}), basis: {}\n", i.id, i.photo_file, i.photo_sha256,
                        i.basis.empty() ? "not given" : i.basis);
+  }
+  for (const auto& i : set->retired) {
+    out += fmt::format("retired {}: {} (sha256 {}), on {} by {}: {}\n", i.id, i.photo_file,
+                       i.photo_sha256, i.on, i.by, i.reason);
   }
   return out;
 }
@@ -183,6 +194,9 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
                       "Date of entry, for example 2026-05-01");
   command->add_flag("--simulated", state->options.simulated,
                     "Mark the set as invented: simulated photos, no real maker");
+  command->add_flag("--photos-not-kept", state->photos_not_kept,
+                    "Do not copy the photos into the library: a later change of items then asks "
+                    "for them again");
   command->add_flag("--free-aspect", state->free_aspect,
                     "The photos' scale of x and y cannot be trusted (squeezed scans)");
   command->callback(
@@ -200,7 +214,12 @@ void AddRefset(CLI::App& app, const Shared& shared, Job& job) {
   auto* show = refset->add_subcommand("show", "Show one reference set");
   auto id = std::make_shared<std::string>();
   show->add_option("set", *id, "Id of the reference set")->required();
-  show->callback([&job, &shared, id] { job = [&shared, id] { return RunShow(*id, shared); }; });
+  auto revision = std::make_shared<int>(0);
+  show->add_option("--revision", *revision, "An earlier revision (default: the current one)");
+  show->callback([&job, &shared, id, revision] {
+    job = [&shared, id, revision] { return RunShow(*id, *revision, shared); };
+  });
+  AddRefsetChanges(*refset, shared, job);
 }
 
 }  // namespace debossier::cli

@@ -32,20 +32,26 @@ const char* KindName(outline::FrameKind kind) {
 
 }  // namespace
 
-std::string SetJson(const RefSet& set, const std::string& outlines_name) {
+std::string SetJson(const RefSet& set) {
   Json j;
   j["format"] = kFormatName;
   j["version"] = kFormatVersion;
   j["program"] = {{"version", kVersion}};
   j["id"] = set.id;
   j["revision"] = set.revision;
+  j["previous"] = {{"revision", set.previous_revision}, {"sha256", set.previous_sha256}};
+  j["change"] = {{"kind", set.change.kind},   {"by", set.change.by},
+                 {"on", set.change.on},       {"reason", set.change.reason},
+                 {"items", set.change.items}, {"undone_to", set.change.undone_to}};
   j["labels"] = {
       {"maker", set.labels.maker}, {"period", set.labels.period}, {"notes", set.labels.notes}};
   j["entered"] = {{"by", set.labels.entered_by}, {"on", set.labels.entered_on}};
   j["simulated"] = set.simulated;
   j["free_aspect"] = set.free_aspect;
   j["source"] = set.source;
-  j["outlines"] = outlines_name;
+  j["outlines"] = {{"name", set.outlines_name},
+                   {"sha256", set.outlines_sha256},
+                   {"edited", set.outlines_edited}};
   j["mark"] = set.mark;
   for (const auto& l : set.lettering.lines) {
     j["lines"].push_back({{"id", l.id},
@@ -78,14 +84,26 @@ std::string SetJson(const RefSet& set, const std::string& outlines_name) {
     for (const auto& [key, m] : item.features) {
       features[key] = {{"value", Rounded(m.value)}, {"u", Rounded(m.u)}};
     }
-    j["items"].push_back({{"id", item.id},
-                          {"photo", {{"file", item.photo_file}, {"sha256", item.photo_sha256}}},
-                          {"basis", item.basis},
-                          {"quality",
-                           {{"cap_height_px", Rounded(item.cap_height_px)},
-                            {"blur_px", Rounded(item.blur_px)},
-                            {"coverage", Rounded(item.coverage)}}},
-                          {"features", std::move(features)}});
+    j["items"].push_back(
+        {{"id", item.id},
+         {"photo",
+          {{"file", item.photo_file}, {"sha256", item.photo_sha256}, {"kept", item.photo_kept}}},
+         {"basis", item.basis},
+         {"entered", {{"by", item.entered_by}, {"on", item.entered_on}}},
+         {"quality",
+          {{"cap_height_px", Rounded(item.cap_height_px)},
+           {"blur_px", Rounded(item.blur_px)},
+           {"coverage", Rounded(item.coverage)}}},
+         {"features", std::move(features)}});
+  }
+  j["retired"] = Json::array();
+  for (const auto& item : set.retired) {
+    j["retired"].push_back({{"id", item.id},
+                            {"photo", {{"file", item.photo_file}, {"sha256", item.photo_sha256}}},
+                            {"basis", item.basis},
+                            {"reason", item.reason},
+                            {"by", item.by},
+                            {"on", item.on}});
   }
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
@@ -232,7 +250,11 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
     const Json& photo = r.Field(i, "photo");
     item.photo_file = r.Text(photo, "file", 1000);
     item.photo_sha256 = r.Text(photo, "sha256", 64);
+    item.photo_kept = r.Text(photo, "kept", 80);
     item.basis = r.Text(i, "basis");
+    const Json& entered = r.Field(i, "entered");
+    item.entered_by = r.Text(entered, "by");
+    item.entered_on = r.Text(entered, "on", 40);
     const Json& quality = r.Field(i, "quality");
     item.cap_height_px = r.Number(quality, "cap_height_px");
     item.blur_px = r.Number(quality, "blur_px");
@@ -251,6 +273,61 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
   }
 }
 
+void ReadHistory(const Json& j, Reader& r, RefSet& set) {
+  const Json& previous = r.Field(j, "previous");
+  set.previous_revision = r.Integer(previous, "revision", 0, 1'000'000);
+  set.previous_sha256 = r.Text(previous, "sha256", 64);
+  const Json& change = r.Field(j, "change");
+  set.change.kind = r.Text(change, "kind", 20);
+  set.change.by = r.Text(change, "by");
+  set.change.on = r.Text(change, "on", 40);
+  set.change.reason = r.Text(change, "reason");
+  set.change.undone_to = r.Integer(change, "undone_to", 0, 1'000'000);
+  for (const auto& item : r.List(change, "items", kMaxItems)) {
+    if (!item.is_string()) r.Fail("a changed item has no name");
+    if (r.ok()) set.change.items.push_back(item.get<std::string>());
+  }
+  for (const auto& i : r.List(j, "retired", kMaxItems)) {
+    RetiredItem item;
+    item.id = r.Text(i, "id", 200);
+    const Json& photo = r.Field(i, "photo");
+    item.photo_file = r.Text(photo, "file", 1000);
+    item.photo_sha256 = r.Text(photo, "sha256", 64);
+    item.basis = r.Text(i, "basis");
+    item.reason = r.Text(i, "reason");
+    item.by = r.Text(i, "by");
+    item.on = r.Text(i, "on", 40);
+    set.retired.push_back(std::move(item));
+  }
+}
+
+/// Version 1 to version 2: one revision without a history; photos were not kept. The set's own
+/// entry stands for its items', as they were entered together. What is damaged is left for the
+/// reader to refuse.
+void UpgradeFrom1(Json& j) {
+  const auto entered = [&](const char* field) {
+    const bool there = j.contains("entered") && j["entered"].is_object() &&
+                       j["entered"].contains(field) && j["entered"][field].is_string();
+    return there ? j["entered"][field].get<std::string>() : std::string();
+  };
+  const std::string by = entered("by");
+  const std::string on = entered("on");
+  j["previous"] = {{"revision", 0}, {"sha256", ""}};
+  j["change"] = {{"kind", "create"},       {"by", by},      {"on", on}, {"reason", ""},
+                 {"items", Json::array()}, {"undone_to", 0}};
+  if (j.contains("outlines")) {
+    const Json name = j["outlines"];
+    j["outlines"] = {{"name", name}, {"sha256", ""}, {"edited", false}};
+  }
+  j["retired"] = Json::array();
+  if (!j.contains("items") || !j["items"].is_array()) return;
+  for (auto& item : j["items"]) {
+    if (!item.is_object()) continue;
+    item["entered"] = {{"by", by}, {"on", on}};
+    if (item.contains("photo") && item["photo"].is_object()) item["photo"]["kept"] = "";
+  }
+}
+
 }  // namespace
 
 Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
@@ -260,7 +337,7 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
     too_deep |= depth > kMaxDepth;
     return !too_deep;
   };
-  const Json j = Json::parse(json, guard, false);
+  Json j = Json::parse(json, guard, false);
   if (j.is_discarded() || too_deep || !j.is_object()) {
     r.Fail(too_deep ? "is nested too deeply for a reference set" : "is not JSON");
     return r.Refusal();
@@ -276,6 +353,8 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
         fmt::format("has format version {}, this program reads up to {}", version, kFormatVersion),
         "install a newer debossier");
   }
+  if (!r.ok()) return r.Refusal();
+  if (version < 2) UpgradeFrom1(j);
   ParsedSet out;
   out.set.id = r.Text(j, "id", 64);
   out.set.revision = r.Integer(j, "revision", 1, 1'000'000);
@@ -290,11 +369,15 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   out.set.free_aspect = r.Flag(j, "free_aspect");
   out.set.source = r.Text(j, "source");
   out.set.mark = r.Text(j, "mark", 16);
-  out.outlines_name = r.Text(j, "outlines", 200);
+  const Json& outlines = r.Field(j, "outlines");
+  out.set.outlines_name = r.Text(outlines, "name", 120);
+  out.set.outlines_sha256 = r.Text(outlines, "sha256", 64);
+  out.set.outlines_edited = r.Flag(outlines, "edited");
   ReadLines(j, r, out);
   ReadFrame(j, r, out);
   ReadElements(j, r, out);
   ReadItems(j, r, out);
+  ReadHistory(j, r, out.set);
   if (!r.ok()) return r.Refusal();
   return out;
 }
