@@ -83,9 +83,10 @@ Result<std::string> RunLog(const std::string& id, const Shared& shared) {
   std::string out;
   for (const auto& set : *history) {
     const auto& c = set.change;
-    out += fmt::format("revision {}\t{}\t{}\t{}\t{} items", set.revision,
-                       c.on.empty() ? "date not given" : c.on,
-                       c.by.empty() ? "name not given" : c.by, c.kind, set.items.size());
+    out +=
+        fmt::format("revision {}\t{}\t{}\t{}\t{} item{}", set.revision,
+                    c.on.empty() ? "date not given" : c.on, c.by.empty() ? "name not given" : c.by,
+                    c.kind, set.items.size(), set.items.size() == 1 ? "" : "s");
     for (const auto& item : c.items) out += " " + item;
     if (c.undone_to > 0) out += fmt::format(" equal to revision {}", c.undone_to);
     if (!c.reason.empty()) out += "\t" + c.reason;

@@ -107,6 +107,9 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
   if (job.options.labels.entered_by.empty()) {
     job.options.labels.entered_by = Environment("DEBOSSIER_CURATOR");
   }
+  if (job.options.labels.entered_on.empty()) {
+    job.options.labels.entered_on = Environment("DEBOSSIER_DATE");
+  }
   auto created = job.photos.empty() ? FromFont(job) : FromPhotos(job);
   if (!created) return PassOn(created);
   auto written = refset::WriteNewSet(shared.Library(), created->set, job.kept);
@@ -131,25 +134,36 @@ Result<std::string> RunList(const Shared& shared) {
       out += fmt::format("{}\tnot readable: {}\n", id, set.error().ToString());
       continue;
     }
-    out += fmt::format("{}\trevision {}\t{} items\t{}\t{}{}\n", id, set->revision,
-                       set->items.size(), set->labels.maker, set->labels.period,
-                       set->simulated ? "\t(invented, simulated)" : "");
+    out += fmt::format("{}\trevision {}\t{} item{}\t{}\t{}{}\n", id, set->revision,
+                       set->items.size(), set->items.size() == 1 ? "" : "s", set->labels.maker,
+                       set->labels.period, set->simulated ? "\t(invented, simulated)" : "");
   }
   return out;
 }
 
+std::string Given(const std::string& text) { return text.empty() ? "not given" : text; }
+
 Result<std::string> RunShow(const std::string& id, int revision, const Shared& shared) {
   auto set = refset::LoadSet(shared.Library(), id, revision);
   if (!set) return PassOn(set);
-  std::string out = fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\n", set->id,
-                                set->revision, set->labels.maker, set->labels.period, set->source);
+  std::string out =
+      fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\nentered: {} by {}\n", set->id,
+                  set->revision, set->labels.maker, set->labels.period, set->source,
+                  Given(set->labels.entered_on), Given(set->labels.entered_by));
+  if (!set->labels.notes.empty()) out += "notes: " + set->labels.notes + "\n";
+  if (set->outlines_edited) out += "outlines: edited by hand\n";
   for (const auto& l : set->lettering.lines) {
     out += fmt::format("line {}: \"{}\", cap height {:.3f}, x-height {:.3f}\n", l.id, l.text,
                        l.cap_height, l.x_height);
   }
+  if (!set->mark.empty()) out += "mark: " + set->mark + "\n";
   for (const auto& i : set->items) {
-    out += fmt::format("item {}: {} (sha256 {}), basis: {}\n", i.id, i.photo_file, i.photo_sha256,
-                       i.basis.empty() ? "not given" : i.basis);
+    out += fmt::format(
+        "item {}: {} (sha256 {}{}), basis: {}, entered {} by {}, cap height {:.0f} px, blur "
+        "{:.1f} px, foil on {:.0f} %\n",
+        i.id, i.photo_file, i.photo_sha256, i.photo_kept.empty() ? ", not kept" : "",
+        Given(i.basis), Given(i.entered_on), Given(i.entered_by), i.cap_height_px, i.blur_px,
+        100 * i.coverage);
   }
   for (const auto& i : set->retired) {
     out += fmt::format("retired {}: {} (sha256 {}), on {} by {}: {}\n", i.id, i.photo_file,
@@ -191,7 +205,7 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
   command->add_option("--by", state->options.labels.entered_by,
                       "Who enters the set (or the variable DEBOSSIER_CURATOR)");
   command->add_option("--on", state->options.labels.entered_on,
-                      "Date of entry, for example 2026-05-01");
+                      "Date of entry, for example 2026-05-01 (or the variable DEBOSSIER_DATE)");
   command->add_flag("--simulated", state->options.simulated,
                     "Mark the set as invented: simulated photos, no real maker");
   command->add_flag("--photos-not-kept", state->photos_not_kept,

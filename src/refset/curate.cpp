@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <charconv>
 
-#include "base/files.h"
 #include "refset/lock.h"
 #include "refset/remake.h"
 #include "refset/write_set.h"
@@ -13,8 +12,6 @@
 namespace debossier::refset {
 
 namespace {
-
-constexpr std::uint64_t kMaxSetBytes = 64u << 20;
 
 bool IsDate(const std::string& text) {
   if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
@@ -93,12 +90,10 @@ int LastNumber(const RefSet& set) {
 
 /// Over all revisions, so that an undo does not free a number.
 Result<int> NextNumber(const Library& library, const RefSet& set) {
-  int last = LastNumber(set);
-  for (int r = set.revision - 1; r >= 1; --r) {
-    auto older = LoadSetRecord(library, set.id, r);
-    if (!older) return PassOn(older);
-    last = std::max(last, LastNumber(*older));
-  }
+  auto history = History(library, set.id);
+  if (!history) return PassOn(history);
+  int last = 0;
+  for (const RefSet& revision : *history) last = std::max(last, LastNumber(revision));
   return last + 1;
 }
 
@@ -243,29 +238,6 @@ Result<Changed> AdoptOutlines(const Library& library, const std::string& id,
   auto written = WriteNextRevision(opened->lock, library, std::move(*next), true, {});
   if (!written) return PassOn(written);
   return Changed{std::move(*written), {}};
-}
-
-Result<std::vector<RefSet>> History(const Library& library, const std::string& id) {
-  auto current = LoadSetRecord(library, id);
-  if (!current) return PassOn(current);
-  std::vector<RefSet> history;
-  for (int r = 1; r < current->revision; ++r) {
-    auto older = LoadSetRecord(library, id, r);
-    if (!older) return PassOn(older);
-    history.push_back(std::move(*older));
-  }
-  history.push_back(std::move(*current));
-  for (std::size_t i = 1; i < history.size(); ++i) {
-    const auto file = RevisionFile(library, id, history[i - 1].revision);
-    auto bytes = LoadFile(file, kMaxSetBytes, "refset");
-    if (!bytes) return PassOn(bytes);
-    if (Sha256Hex(*bytes) == history[i].previous_sha256) continue;
-    return Refuse(
-        ErrorCode::kSetUnreadable, "refset", file.string(),
-        fmt::format("was changed after revision {} was made from it", history[i].revision),
-        "restore it from a backup");
-  }
-  return history;
 }
 
 std::string KeptName(const image::Photo& photo) {

@@ -1,4 +1,4 @@
-// The curator's changes to a set: add, retire, undo, adopt; and its history.
+// The curator's changes to a set: add, retire, undo, adopt.
 //
 // Each change takes the set's lock, reads the current revision and writes the next one; a refusal
 // leaves the old one. Who and when come from the caller; they are never guessed.
@@ -62,10 +62,6 @@ Result<Changed> Undo(const Library& library, const std::string& id, int to, cons
 Result<Changed> AdoptOutlines(const Library& library, const std::string& id,
                               const std::filesystem::path& ufo, const ChangeOptions& options,
                               const Entry& entry);
-
-/// Every revision's record, oldest first. Refuses where one cannot be read, or where a revision's
-/// file is not the one that the next revision was made from.
-Result<std::vector<RefSet>> History(const Library& library, const std::string& id);
 
 /// The name under which a photo is kept: "<sha256>.jpg".
 std::string KeptName(const image::Photo& photo);

@@ -36,6 +36,7 @@ Unexpected Unreadable(const fs::path& file, const std::string& what) {
 struct Loaded {
   ParsedSet parsed;
   fs::path file;
+  std::string sha256;
 };
 
 Result<Loaded> LoadFrom(const fs::path& file, const std::string& id) {
@@ -56,12 +57,10 @@ Result<Loaded> LoadFrom(const fs::path& file, const std::string& id) {
       return Unreadable(file, "names a photo outside the library");
     }
   }
-  return Loaded{std::move(*parsed), file};
+  return Loaded{std::move(*parsed), file, Sha256Hex(*bytes)};
 }
 
-/// Revision 0 is the current one. A revision beyond the current was never finished: it is not
-/// there.
-Result<Loaded> LoadRecord(const Library& library, const std::string& id, int revision) {
+Result<Loaded> LoadCurrent(const Library& library, const std::string& id) {
   if (!IsValidId(id)) {
     return Refuse(ErrorCode::kUsage, "refset", id, "is not the id of a reference set",
                   "ids have letters a-z, figures, '-' and '_'");
@@ -69,21 +68,50 @@ Result<Loaded> LoadRecord(const Library& library, const std::string& id, int rev
   const fs::path current = RevisionFile(library, id, 0);
   std::error_code error;
   if (!fs::exists(current, error)) return Unexpected(Missing(library, id));
-  auto loaded = LoadFrom(current, id);
+  return LoadFrom(current, id);
+}
+
+/// The revision before `newer`, which holds its hash: a file changed since then is refused.
+Result<Loaded> LoadBefore(const Library& library, const std::string& id, const Loaded& newer) {
+  const RefSet& set = newer.parsed.set;
+  const int revision = set.revision - 1;
+  if (set.previous_revision != revision) {
+    return Unreadable(newer.file,
+                      fmt::format("does not name revision {} as the one before it", revision));
+  }
+  auto older = LoadFrom(RevisionFile(library, id, revision), id);
+  if (!older) return older;
+  if (older->sha256 != set.previous_sha256) {
+    return Unreadable(older->file,
+                      fmt::format("was changed after revision {} was made from it", set.revision));
+  }
+  if (older->parsed.set.revision != revision) {
+    return Unreadable(older->file, "holds another revision than its name says");
+  }
+  return older;
+}
+
+/// Revision 0 is the current one. A revision beyond the current was never finished: it is not
+/// there. The way to an older one leads through all between, each checked against the next.
+Result<Loaded> LoadRecord(const Library& library, const std::string& id, int revision) {
+  auto loaded = LoadCurrent(library, id);
   if (!loaded) return loaded;
   const int newest = loaded->parsed.set.revision;
-  if (revision == 0 || revision == newest) return loaded;
-  const fs::path file = RevisionFile(library, id, revision);
-  if (revision < 0 || revision > newest || !fs::exists(file, error)) {
+  if (revision == 0) return loaded;
+  if (revision < 0 || revision > newest) {
     return Refuse(ErrorCode::kSetMissing, "refset", library.set(id).string(),
                   fmt::format("has no revision {}; the current one is {}", revision, newest),
                   "list the revisions with `debossier refset log`");
   }
-  auto older = LoadFrom(file, id);
-  if (older && older->parsed.set.revision != revision) {
-    return Unreadable(file, "holds another revision than its name says");
+  while (loaded && loaded->parsed.set.revision > revision) {
+    if (loaded->parsed.set.previous_revision == 0) {
+      return Refuse(ErrorCode::kSetMissing, "refset", loaded->file.string(),
+                    fmt::format("is the set's first revision; there is no revision {}", revision),
+                    "list the revisions with `debossier refset log`");
+    }
+    loaded = LoadBefore(library, id, *loaded);
   }
-  return older;
+  return loaded;
 }
 
 }  // namespace
@@ -125,6 +153,19 @@ Result<RefSet> LoadSetRecord(const Library& library, const std::string& id, int 
   auto loaded = LoadRecord(library, id, revision);
   if (!loaded) return PassOn(loaded);
   return std::move(loaded->parsed.set);
+}
+
+Result<std::vector<RefSet>> History(const Library& library, const std::string& id) {
+  auto loaded = LoadCurrent(library, id);
+  if (!loaded) return PassOn(loaded);
+  std::vector<RefSet> history{loaded->parsed.set};
+  while (loaded->parsed.set.previous_revision > 0) {
+    loaded = LoadBefore(library, id, *loaded);
+    if (!loaded) return PassOn(loaded);
+    history.push_back(loaded->parsed.set);
+  }
+  std::reverse(history.begin(), history.end());
+  return history;
 }
 
 Result<RefSet> LoadSet(const Library& library, const std::string& id, int revision) {

@@ -7,7 +7,9 @@
 
 #include <array>
 #include <cerrno>
+#include <chrono>
 #include <system_error>
+#include <thread>
 
 namespace debossier::refset {
 
@@ -60,6 +62,21 @@ Result<SetLock> SetLock::Take(const Library& library, const std::string& id,
 }
 
 SetLock::~SetLock() {
+  if (fd_ >= 0) ::close(fd_);
+}
+
+FolderLock::FolderLock(const std::filesystem::path& folder)
+    : fd_(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+  using std::chrono::milliseconds;
+  constexpr int kTries = 250;
+  for (int i = 0; fd_ >= 0 && !held_ && i < kTries; ++i) {
+    if (i > 0) std::this_thread::sleep_for(milliseconds(20));
+    held_ = ::flock(fd_, LOCK_EX | LOCK_NB) == 0;
+    if (!held_ && errno != EWOULDBLOCK && errno != EINTR) return;
+  }
+}
+
+FolderLock::~FolderLock() {
   if (fd_ >= 0) ::close(fd_);
 }
 

@@ -5,6 +5,7 @@
 // Not for: readers. They need none, because a change becomes visible in one rename.
 #pragma once
 
+#include <filesystem>
 #include <string>
 
 #include "base/result.h"
@@ -26,6 +27,21 @@ class SetLock {
  private:
   explicit SetLock(int fd) : fd_(fd) {}
   int fd_ = -1;
+};
+
+/// Held for the moment in which something new appears in a folder that many sets share. Waits a few
+/// seconds; without it one may write, but not sweep up.
+class FolderLock {
+ public:
+  explicit FolderLock(const std::filesystem::path& folder);
+  bool held() const { return held_; }
+  FolderLock(const FolderLock&) = delete;
+  FolderLock& operator=(const FolderLock&) = delete;
+  ~FolderLock();
+
+ private:
+  int fd_ = -1;
+  bool held_ = false;
 };
 
 }  // namespace debossier::refset

@@ -111,11 +111,16 @@ struct Library {
 bool IsValidId(const std::string& id);
 
 /// The current revision, or an earlier one by its number (0: the current). Refuses with
-/// kSetMissing, kSetUnreadable or kNewerFormat, naming the file.
+/// kSetMissing, kSetUnreadable or kNewerFormat, naming the file; with kSetUnreadable too where a
+/// revision's file is not the one that the next revision was made from.
 Result<RefSet> LoadSet(const Library& library, const std::string& id, int revision = 0);
 
 /// The same without outlines: quick, for lists and histories.
 Result<RefSet> LoadSetRecord(const Library& library, const std::string& id, int revision = 0);
+
+/// Every revision's record, oldest first. Refuses where one cannot be read, or where a revision's
+/// file is not the one that the next revision was made from.
+Result<std::vector<RefSet>> History(const Library& library, const std::string& id);
 
 /// The file that holds a revision (0: the current); it need not exist.
 std::filesystem::path RevisionFile(const Library& library, const std::string& id, int revision);

@@ -36,17 +36,25 @@ Done MakeFolders(const fs::path& folder) {
   return std::monostate{};
 }
 
-/// What a killed process left half-written. Only under the set's lock.
-void SweepParts(const fs::path& folder) {
-  std::error_code ignored;
-  for (const char* part : {"", "revisions", "outlines", "photos"}) {
-    fs::directory_iterator it(folder / part, ignored);
-    if (ignored) continue;
-    for (const auto& entry : it) {
-      const std::string name = entry.path().filename().string();
-      if (name.starts_with('.') && name.ends_with(".part")) fs::remove_all(entry.path(), ignored);
-    }
+/// What a killed process left half-written, named ".<start>...part". Only under the folder's lock.
+void SweepFolder(const fs::path& folder, const std::string& start) {
+  std::error_code error;
+  std::vector<fs::path> left;
+  for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
+    const std::string name = it->path().filename().string();
+    if (name.starts_with("." + start) && name.ends_with(".part")) left.push_back(it->path());
   }
+  for (const auto& path : left) fs::remove_all(path, error);
+}
+
+/// The same in a set's folder, under its lock.
+void SweepSet(const fs::path& folder) {
+  for (const char* part : {"", "revisions", "outlines", "photos"}) SweepFolder(folder / part, "");
+}
+
+/// What a killed create of this id left. The caller holds the lock of `refsets/`.
+void SweepCreates(const Library& library, const std::string& id) {
+  SweepFolder(library.refsets(), id + ".");
 }
 
 /// Writes the outlines and reads them back: the digest is of what the files hold.
@@ -81,6 +89,9 @@ void FlushAll(const fs::path& folder) {
 void OfferOutlines(const Library& library, const RefSet& set) {
   std::error_code ignored;
   fs::create_directories(library.glyphs(), ignored);
+  if (fs::exists(library.glyphs() / set.outlines_name, ignored)) return;
+  const FolderLock lock(library.glyphs());
+  if (lock.held()) SweepFolder(library.glyphs(), "ufo.");
   [[maybe_unused]] const auto offered =
       outline::WriteUfo(FontOf(set), library.glyphs() / set.outlines_name);
 }
@@ -130,8 +141,10 @@ Result<std::monostate> WriteNewSet(const Library& library, const RefSet& given,
   if (fs::exists(copy, error)) return exists(copy);
   fs::create_directories(library.refsets(), error);
   if (error) return NotWritable(folder, error.message());
+  const FolderLock lock(library.refsets());
+  if (lock.held()) SweepCreates(library, set.id);
   const fs::path aside = library.refsets() / fmt::format(".{}.{}.part", set.id, ::getpid());
-  fs::remove_all(aside, error);  // of an older process with the same number
+  fs::remove_all(aside, error);
   Done status = WriteAside(aside, set, photos);
   if (status) {
     const int failed = RenameNew(aside, folder);
@@ -204,7 +217,8 @@ Result<RefSet> WriteNextRevision(const SetLock&, const Library& library, RefSet 
   auto current = LoadSetRecord(library, next.id);
   if (!current) return PassOn(current);
   if (auto made = MakeFolders(folder); !made) return PassOn(made);
-  SweepParts(folder);
+  SweepSet(folder);
+  if (const FolderLock lock(library.refsets()); lock.held()) SweepCreates(library, next.id);
   auto bytes = KeepCurrent(library, next, current->revision);
   if (!bytes) return PassOn(bytes);
   next.revision = current->revision + 1;
@@ -227,7 +241,7 @@ Result<RefSet> WriteNextRevision(const SetLock&, const Library& library, RefSet 
     return PassOn(status);
   }
   FlushFolder(folder);
-  if (new_outlines) OfferOutlines(library, next);
+  OfferOutlines(library, next);
   return next;
 }
 
