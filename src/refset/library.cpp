@@ -15,7 +15,7 @@ namespace fs = std::filesystem;
 
 namespace {
 
-constexpr std::uint64_t kMaxSetBytes = 64u << 20;
+constexpr std::uint64_t kMaxSetBytes = 16u << 20;
 
 bool IsPlainName(const std::string& name) {
   return !name.empty() && name.size() <= 120 && name.find('/') == std::string::npos &&
@@ -188,6 +188,7 @@ Result<RefSet> LoadSet(const Library& library, const std::string& id, int revisi
   }
   auto placed = PlaceOutlines(*font, loaded->parsed.glyphs, loaded->file.string(), set.lettering);
   if (!placed) return PassOn(placed);
+  for (const auto& glyph : loaded->parsed.glyphs) set.origins.push_back(glyph.origin);
   return set;
 }
 

@@ -77,6 +77,9 @@ struct RefSet {
   std::string source;        ///< "photos" or "font <family name>".
   std::string mark;          ///< The sign beside the wordmark; empty: none.
   outline::Lettering lettering;
+  /// Where the glyphs' origins lie, in step with the elements, for outlines that lie on the disk;
+  /// kept as read, so that revisions with the same outlines do not creep. Empty: outlines are new.
+  std::vector<outline::Point> origins;
   std::vector<Item> items;  ///< Empty for a set from a font.
   std::vector<RetiredItem> retired;
   Change change;

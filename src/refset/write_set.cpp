@@ -19,7 +19,7 @@ namespace {
 
 using Done = Result<std::monostate>;
 
-constexpr std::uint64_t kMaxSetBytes = 64u << 20;
+constexpr std::uint64_t kMaxSetBytes = 16u << 20;
 
 Unexpected NotWritable(const fs::path& folder, const std::string& why) {
   return Refuse(ErrorCode::kOutputNotWritable, "refset", folder.string(),
@@ -89,9 +89,9 @@ void FlushAll(const fs::path& folder) {
 void OfferOutlines(const Library& library, const RefSet& set) {
   std::error_code ignored;
   fs::create_directories(library.glyphs(), ignored);
-  if (fs::exists(library.glyphs() / set.outlines_name, ignored)) return;
   const FolderLock lock(library.glyphs());
   if (lock.held()) SweepFolder(library.glyphs(), "ufo.");
+  if (fs::exists(library.glyphs() / set.outlines_name, ignored)) return;
   [[maybe_unused]] const auto offered =
       outline::WriteUfo(FontOf(set), library.glyphs() / set.outlines_name);
 }
@@ -130,6 +130,7 @@ Result<std::monostate> WriteNewSet(const Library& library, const RefSet& given,
                   "use 1 to 64 letters a-z, figures, '-' and '_'");
   }
   RefSet set = given;
+  set.origins.clear();
   const fs::path folder = library.set(set.id);
   const auto exists = [](const fs::path& path) {
     return Refuse(ErrorCode::kOutputExists, "refset", path.string(), "exists already",
@@ -196,6 +197,7 @@ Done BringOutlines(const Library& library, const fs::path& folder, bool new_outl
   std::error_code error;
   if (new_outlines) {
     next.outlines_name = OutlinesName(next);
+    next.origins.clear();
     fs::remove_all(folder / "outlines" / next.outlines_name, error);
     return WriteOutlines(folder, next);
   }
