@@ -132,6 +132,11 @@ Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::st
   return std::monostate{};
 }
 
+void FlushFolder(const std::filesystem::path& folder) {
+  const Descriptor opened(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (opened.fd >= 0) ::fsync(opened.fd);  // some file systems cannot; the rename stands anyway
+}
+
 std::string Sha256Hex(std::string_view bytes) {
   sha256_ctx context;
   sha256_init(&context);

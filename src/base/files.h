@@ -31,6 +31,9 @@ Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::st
 Result<std::monostate> CheckWritable(const std::filesystem::path& path, IfExists if_exists,
                                      std::string_view stage);
 
+/// Flushes a folder's own entries to the disk: what was renamed in it stays so after a power cut.
+void FlushFolder(const std::filesystem::path& folder);
+
 /// SHA-256 (FIPS 180-4) of `bytes` in lower-case hexadecimal.
 std::string Sha256Hex(std::string_view bytes);
 

@@ -37,6 +37,8 @@ int ExitCode(ErrorCode code) {
       return 14;
     case ErrorCode::kItemsDoNotAgree:
       return 15;
+    case ErrorCode::kSetBusy:
+      return 16;
     case ErrorCode::kManifestUnsound:
       return 20;
     case ErrorCode::kPhotosLeftOut:

@@ -29,6 +29,7 @@ enum class ErrorCode {
   kOutputNotWritable,  ///< The output folder cannot be written.
   kOutputExists,       ///< An output of that name exists already.
   kItemsDoNotAgree,    ///< The photos given for one set do not show the same lettering.
+  kSetBusy,            ///< Somebody else is changing the set.
   kManifestUnsound,    ///< The manifest has mistakes; the message names their lines.
   kPhotosLeftOut,      ///< The batch ended, but some photos were refused or failed.
   kStopped,            ///< The batch was stopped; what is done is kept.

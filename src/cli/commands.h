@@ -27,6 +27,8 @@ void AddBatch(CLI::App& app, const Shared& shared, Job& job);
 void AddCompare(CLI::App& app, const Shared& shared, Job& job);
 void AddMeasure(CLI::App& app, Job& job);
 void AddRefset(CLI::App& app, const Shared& shared, Job& job);
+/// The subcommands of `refset` that change a set, and its history.
+void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job);
 
 /// The options that say what is stamped: lines, mark and frame.
 struct LetteringOptions {

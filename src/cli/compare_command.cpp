@@ -18,6 +18,7 @@ struct CompareJob {
   std::string crop;
   std::string paper = "a4";
   bool replace = false;
+  int revision = 0;
   compare::CompareOptions options;
 };
 
@@ -38,7 +39,7 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
     if (out.empty()) continue;
     if (auto checked = CheckWritable(out, if_exists, "cli"); !checked) return PassOn(checked);
   }
-  auto set = refset::LoadSet(shared.Library(), job.set_id);
+  auto set = refset::LoadSet(shared.Library(), job.set_id, job.revision);
   if (!set) return PassOn(set);
   auto photo = image::LoadPhoto(job.photo);
   if (!photo) return PassOn(photo);
@@ -76,6 +77,8 @@ void AddCompare(CLI::App& app, const Shared& shared, Job& job) {
       app.add_subcommand("compare", "Compare one photo with a reference set and say what departs");
   auto state = std::make_shared<CompareJob>();
   command->add_option("--set", state->set_id, "Id of the reference set")->required();
+  command->add_option("--revision", state->revision,
+                      "An earlier revision of the set (default: the current one)");
   command->add_option("--photo", state->photo, "The questioned photo (JPEG, PNG, TIFF or WebP)")
       ->required();
   command->add_option("--pdf", state->pdf, "Write the report here");

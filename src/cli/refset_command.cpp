@@ -6,6 +6,7 @@
 #include "cli/commands.h"
 #include "image/photo.h"
 #include "refset/create.h"
+#include "refset/curate.h"
 #include "typeset/font.h"
 
 namespace debossier::cli {
@@ -23,6 +24,8 @@ struct CreateJob {
   typeset::MarkSpec mark;
   refset::CreateOptions options;
   bool free_aspect = false;
+  bool photos_not_kept = false;
+  std::vector<refset::KeptPhoto> kept;
 };
 
 std::string Environment(const char* name) {
@@ -30,7 +33,7 @@ std::string Environment(const char* name) {
   return value == nullptr ? std::string() : std::string(value);
 }
 
-Result<refset::Created> FromPhotos(const CreateJob& job) {
+Result<refset::Created> FromPhotos(CreateJob& job) {
   auto spec = job.lettering.Spec();
   if (!spec) return PassOn(spec);
   std::vector<image::Photo> photos;
@@ -48,6 +51,10 @@ Result<refset::Created> FromPhotos(const CreateJob& job) {
       if (error.where == photos[i].file) error.where = job.photos[i];
     }
     return Unexpected(std::move(error));
+  }
+  for (std::size_t i = 0; i < photos.size() && !job.photos_not_kept; ++i) {
+    created->set.items[i].photo_kept = refset::KeptName(photos[i]);
+    job.kept.push_back({refset::KeptName(photos[i]), std::move(photos[i].bytes)});
   }
   return created;
 }
@@ -100,9 +107,12 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
   if (job.options.labels.entered_by.empty()) {
     job.options.labels.entered_by = Environment("DEBOSSIER_CURATOR");
   }
+  if (job.options.labels.entered_on.empty()) {
+    job.options.labels.entered_on = Environment("DEBOSSIER_DATE");
+  }
   auto created = job.photos.empty() ? FromFont(job) : FromPhotos(job);
   if (!created) return PassOn(created);
-  auto written = refset::WriteNewSet(shared.Library(), created->set);
+  auto written = refset::WriteNewSet(shared.Library(), created->set, job.kept);
   if (!written) return PassOn(written);
   std::string out = fmt::format(
       "Reference set {} revision {}: {} elements from {}.\n", created->set.id,
@@ -124,25 +134,40 @@ Result<std::string> RunList(const Shared& shared) {
       out += fmt::format("{}\tnot readable: {}\n", id, set.error().ToString());
       continue;
     }
-    out += fmt::format("{}\trevision {}\t{} items\t{}\t{}{}\n", id, set->revision,
-                       set->items.size(), set->labels.maker, set->labels.period,
-                       set->simulated ? "\t(invented, simulated)" : "");
+    out += fmt::format("{}\trevision {}\t{} item{}\t{}\t{}{}\n", id, set->revision,
+                       set->items.size(), set->items.size() == 1 ? "" : "s", set->labels.maker,
+                       set->labels.period, set->simulated ? "\t(invented, simulated)" : "");
   }
   return out;
 }
 
-Result<std::string> RunShow(const std::string& id, const Shared& shared) {
-  auto set = refset::LoadSet(shared.Library(), id);
+std::string Given(const std::string& text) { return text.empty() ? "not given" : text; }
+
+Result<std::string> RunShow(const std::string& id, int revision, const Shared& shared) {
+  auto set = refset::LoadSet(shared.Library(), id, revision);
   if (!set) return PassOn(set);
-  std::string out = fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\n", set->id,
-                                set->revision, set->labels.maker, set->labels.period, set->source);
+  std::string out =
+      fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\nentered: {} by {}\n", set->id,
+                  set->revision, set->labels.maker, set->labels.period, set->source,
+                  Given(set->labels.entered_on), Given(set->labels.entered_by));
+  if (!set->labels.notes.empty()) out += "notes: " + set->labels.notes + "\n";
+  if (set->outlines_edited) out += "outlines: edited by hand\n";
   for (const auto& l : set->lettering.lines) {
     out += fmt::format("line {}: \"{}\", cap height {:.3f}, x-height {:.3f}\n", l.id, l.text,
                        l.cap_height, l.x_height);
   }
+  if (!set->mark.empty()) out += "mark: " + set->mark + "\n";
   for (const auto& i : set->items) {
-    out += fmt::format("item {}: {} (sha256 {}), basis: {}\n", i.id, i.photo_file, i.photo_sha256,
-                       i.basis.empty() ? "not given" : i.basis);
+    out += fmt::format(
+        "item {}: {} (sha256 {}{}), basis: {}, entered {} by {}, cap height {:.0f} px, blur "
+        "{:.1f} px, foil on {:.0f} %\n",
+        i.id, i.photo_file, i.photo_sha256, i.photo_kept.empty() ? ", not kept" : "",
+        Given(i.basis), Given(i.entered_on), Given(i.entered_by), i.cap_height_px, i.blur_px,
+        100 * i.coverage);
+  }
+  for (const auto& i : set->retired) {
+    out += fmt::format("retired {}: {} (sha256 {}), on {} by {}: {}\n", i.id, i.photo_file,
+                       i.photo_sha256, i.on, i.by, i.reason);
   }
   return out;
 }
@@ -180,9 +205,12 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
   command->add_option("--by", state->options.labels.entered_by,
                       "Who enters the set (or the variable DEBOSSIER_CURATOR)");
   command->add_option("--on", state->options.labels.entered_on,
-                      "Date of entry, for example 2026-05-01");
+                      "Date of entry, for example 2026-05-01 (or the variable DEBOSSIER_DATE)");
   command->add_flag("--simulated", state->options.simulated,
                     "Mark the set as invented: simulated photos, no real maker");
+  command->add_flag("--photos-not-kept", state->photos_not_kept,
+                    "Do not copy the photos into the library: a later change of items then asks "
+                    "for them again");
   command->add_flag("--free-aspect", state->free_aspect,
                     "The photos' scale of x and y cannot be trusted (squeezed scans)");
   command->callback(
@@ -200,7 +228,12 @@ void AddRefset(CLI::App& app, const Shared& shared, Job& job) {
   auto* show = refset->add_subcommand("show", "Show one reference set");
   auto id = std::make_shared<std::string>();
   show->add_option("set", *id, "Id of the reference set")->required();
-  show->callback([&job, &shared, id] { job = [&shared, id] { return RunShow(*id, shared); }; });
+  auto revision = std::make_shared<int>(0);
+  show->add_option("--revision", *revision, "An earlier revision (default: the current one)");
+  show->callback([&job, &shared, id, revision] {
+    job = [&shared, id, revision] { return RunShow(*id, *revision, shared); };
+  });
+  AddRefsetChanges(*refset, shared, job);
 }
 
 }  // namespace debossier::cli

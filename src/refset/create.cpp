@@ -81,6 +81,8 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
   Created out;
   out.set.id = options.id;
   out.set.labels = options.labels;
+  out.set.change.by = options.labels.entered_by;
+  out.set.change.on = options.labels.entered_on;
   out.set.simulated = options.simulated;
   out.set.free_aspect = options.consensus.place.free_aspect;
   out.set.source = "photos";
@@ -92,6 +94,8 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
                               : i < options.bases.size()  ? options.bases[i]
                                                           : std::string();
     out.set.items.push_back(ItemFrom(photos[i], i, basis, out.set.lettering, consensus->items[i]));
+    out.set.items.back().entered_by = options.labels.entered_by;
+    out.set.items.back().entered_on = options.labels.entered_on;
   }
   out.warnings = std::move(consensus->warnings);
   WarnOfOddWidths(out.set.lettering, out.warnings);
@@ -113,6 +117,8 @@ Result<Created> CreateFromFont(const typeset::Font& font, const typeset::Font* o
   Created out;
   out.set.id = options.id;
   out.set.labels = options.labels;
+  out.set.change.by = options.labels.entered_by;
+  out.set.change.on = options.labels.entered_on;
   out.set.simulated = options.simulated;
   out.set.source = "font " + font.family_name();
   out.set.mark = mark.character;

@@ -1,14 +1,12 @@
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <cmath>
-#include <set>
 #include <system_error>
 
 #include "base/files.h"
-#include "base/unicode.h"
 #include "outline/ufo.h"
+#include "refset/outlines.h"
 #include "refset/refset.h"
 
 namespace debossier::refset {
@@ -17,43 +15,103 @@ namespace fs = std::filesystem;
 
 namespace {
 
-constexpr double kUnitsPerCap = 700;
-constexpr std::uint64_t kMaxSetBytes = 64u << 20;
+constexpr std::uint64_t kMaxSetBytes = 16u << 20;
 
 bool IsPlainName(const std::string& name) {
   return !name.empty() && name.size() <= 120 && name.find('/') == std::string::npos &&
          name.find('\\') == std::string::npos && name[0] != '.';
 }
 
-outline::UfoFont FontOf(const RefSet& set) {
-  outline::UfoFont font;
-  font.family_name = set.id;
-  font.note =
-      fmt::format("Outlines of reference set {} revision {}; source: {}.{}", set.id, set.revision,
-                  set.source, set.simulated ? " Invented maker, simulated photos." : "");
-  font.cap_height = kUnitsPerCap;
-  std::set<char32_t> taken;
-  for (const auto& e : set.lettering.elements) {
-    const outline::Box box = outline::Bounds(e.outline);
-    outline::UfoGlyph glyph;
-    glyph.name = e.id;
-    const char32_t code = CodePoint(e.character);
-    if (taken.insert(code).second) glyph.unicodes.push_back(code);
-    outline::Affine to_units;
-    to_units.linear = Eigen::Matrix2d::Identity() * kUnitsPerCap;
-    to_units.offset =
-        -kUnitsPerCap * outline::Point(box.min.x(), set.lettering.lines[e.line_idx].baseline);
-    glyph.outline = outline::Transformed(e.outline, to_units);
-    glyph.advance = std::round(std::max(0.0, box.width()) * kUnitsPerCap);
-    font.glyphs.push_back(std::move(glyph));
-  }
-  return font;
-}
-
 Error Missing(const Library& library, const std::string& id) {
-  return {ErrorCode::kSetMissing, "refset", (library.refsets() / id).string(),
+  return {ErrorCode::kSetMissing, "refset", library.set(id).string(),
           "there is no such reference set",
           "list the sets with `debossier refset list`, or name the library with --library"};
+}
+
+Unexpected Unreadable(const fs::path& file, const std::string& what) {
+  return Refuse(ErrorCode::kSetUnreadable, "refset", file.string(), what,
+                "restore the set and its outlines from a backup, or build it again");
+}
+
+struct Loaded {
+  ParsedSet parsed;
+  fs::path file;
+  std::string sha256;
+};
+
+Result<Loaded> LoadFrom(const fs::path& file, const std::string& id) {
+  auto bytes = LoadFile(file, kMaxSetBytes, "refset");
+  if (!bytes) {
+    Error e = bytes.error();
+    if (e.code == ErrorCode::kFileMissing) e.code = ErrorCode::kSetUnreadable;
+    return Unexpected(std::move(e));
+  }
+  auto parsed = ParseSet(*bytes, file.string());
+  if (!parsed) return PassOn(parsed);
+  if (parsed->set.id != id) return Unreadable(file, "names another set than its folder");
+  if (!IsPlainName(parsed->set.outlines_name)) {
+    return Unreadable(file, "names outlines outside the library");
+  }
+  for (const auto& item : parsed->set.items) {
+    if (!item.photo_kept.empty() && !IsPlainName(item.photo_kept)) {
+      return Unreadable(file, "names a photo outside the library");
+    }
+  }
+  return Loaded{std::move(*parsed), file, Sha256Hex(*bytes)};
+}
+
+Result<Loaded> LoadCurrent(const Library& library, const std::string& id) {
+  if (!IsValidId(id)) {
+    return Refuse(ErrorCode::kUsage, "refset", id, "is not the id of a reference set",
+                  "ids have letters a-z, figures, '-' and '_'");
+  }
+  const fs::path current = RevisionFile(library, id, 0);
+  std::error_code error;
+  if (!fs::exists(current, error)) return Unexpected(Missing(library, id));
+  return LoadFrom(current, id);
+}
+
+/// The revision before `newer`, which holds its hash: a file changed since then is refused.
+Result<Loaded> LoadBefore(const Library& library, const std::string& id, const Loaded& newer) {
+  const RefSet& set = newer.parsed.set;
+  const int revision = set.revision - 1;
+  if (set.previous_revision != revision) {
+    return Unreadable(newer.file,
+                      fmt::format("does not name revision {} as the one before it", revision));
+  }
+  auto older = LoadFrom(RevisionFile(library, id, revision), id);
+  if (!older) return older;
+  if (older->sha256 != set.previous_sha256) {
+    return Unreadable(older->file,
+                      fmt::format("was changed after revision {} was made from it", set.revision));
+  }
+  if (older->parsed.set.revision != revision) {
+    return Unreadable(older->file, "holds another revision than its name says");
+  }
+  return older;
+}
+
+/// Revision 0 is the current one. A revision beyond the current was never finished: it is not
+/// there. The way to an older one leads through all between, each checked against the next.
+Result<Loaded> LoadRecord(const Library& library, const std::string& id, int revision) {
+  auto loaded = LoadCurrent(library, id);
+  if (!loaded) return loaded;
+  const int newest = loaded->parsed.set.revision;
+  if (revision == 0) return loaded;
+  if (revision < 0 || revision > newest) {
+    return Refuse(ErrorCode::kSetMissing, "refset", library.set(id).string(),
+                  fmt::format("has no revision {}; the current one is {}", revision, newest),
+                  "list the revisions with `debossier refset log`");
+  }
+  while (loaded && loaded->parsed.set.revision > revision) {
+    if (loaded->parsed.set.previous_revision == 0) {
+      return Refuse(ErrorCode::kSetMissing, "refset", loaded->file.string(),
+                    fmt::format("is the set's first revision; there is no revision {}", revision),
+                    "list the revisions with `debossier refset log`");
+    }
+    loaded = LoadBefore(library, id, *loaded);
+  }
+  return loaded;
 }
 
 }  // namespace
@@ -86,43 +144,51 @@ FeatureStatistics StatisticsOf(const RefSet& set, const std::string& key) {
   return s;
 }
 
-Result<RefSet> LoadSet(const Library& library, const std::string& id) {
-  if (!IsValidId(id)) {
-    return Refuse(ErrorCode::kUsage, "refset", id, "is not the id of a reference set",
-                  "ids have letters a-z, figures, '-' and '_'");
+fs::path RevisionFile(const Library& library, const std::string& id, int revision) {
+  if (revision == 0) return library.set(id) / "set.json";
+  return library.set(id) / "revisions" / fmt::format("{}.json", revision);
+}
+
+Result<RefSet> LoadSetRecord(const Library& library, const std::string& id, int revision) {
+  auto loaded = LoadRecord(library, id, revision);
+  if (!loaded) return PassOn(loaded);
+  return std::move(loaded->parsed.set);
+}
+
+Result<std::vector<RefSet>> History(const Library& library, const std::string& id) {
+  auto loaded = LoadCurrent(library, id);
+  if (!loaded) return PassOn(loaded);
+  std::vector<RefSet> history{loaded->parsed.set};
+  while (loaded->parsed.set.previous_revision > 0) {
+    loaded = LoadBefore(library, id, *loaded);
+    if (!loaded) return PassOn(loaded);
+    history.push_back(loaded->parsed.set);
   }
-  const fs::path file = library.refsets() / id / "set.json";
+  std::reverse(history.begin(), history.end());
+  return history;
+}
+
+Result<RefSet> LoadSet(const Library& library, const std::string& id, int revision) {
+  auto loaded = LoadRecord(library, id, revision);
+  if (!loaded) return PassOn(loaded);
+  RefSet set = std::move(loaded->parsed.set);
+  // The set's own copy first: the one in glyphs/ may be under somebody's pen.
   std::error_code error;
-  if (!fs::exists(file, error)) return Unexpected(Missing(library, id));
-  auto bytes = LoadFile(file, kMaxSetBytes, "refset");
-  if (!bytes) {
-    Error e = bytes.error();
-    if (e.code == ErrorCode::kFileMissing) e.code = ErrorCode::kSetUnreadable;
-    return Unexpected(std::move(e));
+  fs::path folder = library.set(id) / "outlines" / set.outlines_name;
+  if (set.outlines_sha256.empty() && !fs::exists(folder, error)) {
+    folder = library.glyphs() / set.outlines_name;
   }
-  auto parsed = ParseSet(*bytes, file.string());
-  if (!parsed) return PassOn(parsed);
-  const auto unreadable = [&](const std::string& what) {
-    return Refuse(ErrorCode::kSetUnreadable, "refset", file.string(), what,
-                  "restore the set and its outlines from a backup, or build it again");
-  };
-  if (parsed->set.id != id) return unreadable("names another set than its folder");
-  if (!IsPlainName(parsed->outlines_name)) return unreadable("names outlines outside the library");
-  auto font = outline::LoadUfo(library.glyphs() / parsed->outlines_name);
+  auto font = outline::LoadUfo(folder);
   if (!font) return PassOn(font);
-  RefSet set = std::move(parsed->set);
-  for (std::size_t i = 0; i < set.lettering.elements.size(); ++i) {
-    const auto& wanted = parsed->glyphs[i];
-    const auto glyph = std::find_if(font->glyphs.begin(), font->glyphs.end(),
-                                    [&](const auto& g) { return g.name == wanted.name; });
-    if (glyph == font->glyphs.end() || glyph->outline.empty()) {
-      return unreadable(fmt::format("has no outline for \"{}\"", wanted.name));
-    }
-    outline::Affine place;
-    place.linear = Eigen::Matrix2d::Identity() / font->cap_height;
-    place.offset = wanted.origin;
-    set.lettering.elements[i].outline = outline::Transformed(glyph->outline, place);
+  if (!set.outlines_sha256.empty() && Digest(*font) != set.outlines_sha256) {
+    return Refuse(ErrorCode::kSetUnreadable, "refset", folder.string(),
+                  "was changed after the set was written",
+                  "restore it from a backup; edit the copy in glyphs/ instead and take it with "
+                  "`debossier refset adopt`");
   }
+  auto placed = PlaceOutlines(*font, loaded->parsed.glyphs, loaded->file.string(), set.lettering);
+  if (!placed) return PassOn(placed);
+  for (const auto& glyph : loaded->parsed.glyphs) set.origins.push_back(glyph.origin);
   return set;
 }
 
@@ -141,50 +207,6 @@ Result<std::vector<std::string>> ListSets(const Library& library) {
   }
   std::sort(ids.begin(), ids.end());
   return ids;
-}
-
-Result<std::monostate> WriteNewSet(const Library& library, const RefSet& set) {
-  if (!IsValidId(set.id)) {
-    return Refuse(ErrorCode::kUsage, "refset", set.id, "cannot be the id of a reference set",
-                  "use 1 to 64 letters a-z, figures, '-' and '_'");
-  }
-  const fs::path folder = library.refsets() / set.id;
-  std::error_code error;
-  if (fs::exists(folder, error)) {
-    return Refuse(ErrorCode::kOutputExists, "refset", folder.string(), "exists already",
-                  "choose another id");
-  }
-  fs::create_directories(library.refsets(), error);
-  if (!error) fs::create_directories(library.glyphs(), error);
-  const auto not_writable = [&](const std::string& why) {
-    return Refuse(ErrorCode::kOutputNotWritable, "refset", folder.string(),
-                  "cannot be written: " + why,
-                  "name a library folder that you may write to and that has room");
-  };
-  if (error) return not_writable(error.message());
-  const std::string outlines = fmt::format("{}-r{}.ufo", set.id, set.revision);
-  auto written = outline::WriteUfo(FontOf(set), library.glyphs() / outlines);
-  if (!written) return PassOn(written);
-  // The set is written aside and renamed: it exists whole or not at all.
-  const fs::path aside = library.refsets() / fmt::format(".{}.{}.part", set.id, ::getpid());
-  fs::create_directory(aside, error);
-  Result<std::monostate> status = std::monostate{};
-  if (error) {
-    status = not_writable(error.message());
-  } else {
-    status =
-        WriteFileWhole(aside / "set.json", SetJson(set, outlines), IfExists::kRefuse, "refset");
-    if (status) {
-      fs::rename(aside, folder, error);
-      if (error) status = not_writable(error.message());
-    }
-  }
-  if (!status) {
-    std::error_code ignored;
-    fs::remove_all(aside, ignored);
-    fs::remove_all(library.glyphs() / outlines, ignored);
-  }
-  return status;
 }
 
 }  // namespace debossier::refset

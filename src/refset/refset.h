@@ -1,7 +1,9 @@
 // A reference set: what verified items show, as outlines, places and measured features.
 //
-// On disk ("debossier-refset", version 1): `refsets/<id>/set.json` and the outlines it names in
-// `glyphs/`, one UFO 3 folder a revision, one glyph per occurrence of a letter.
+// On disk ("debossier-refset", version 2), in `refsets/<id>/`: `set.json` is the current revision,
+// `revisions/<number>.json` every revision whole, `outlines/` the UFO 3 folders they name (one
+// glyph per occurrence of a letter), `photos/` the items' photos by their SHA-256. `glyphs/` has a
+// copy of the outlines to edit. Version 1 had `set.json` alone, with its outlines in `glyphs/`.
 // Frame of the lettering: stamp (cap heights of the wordmark, y up).
 // Not for: judging; compare reads sets and never writes them.
 #pragma once
@@ -20,18 +22,42 @@
 namespace debossier::refset {
 
 inline constexpr const char* kFormatName = "debossier-refset";
-inline constexpr int kFormatVersion = 1;
+inline constexpr int kFormatVersion = 2;
 
 /// One verified item behind the set, with what was measured on its photo.
 struct Item {
   std::string id;
   std::string photo_file;
   std::string photo_sha256;
-  std::string basis;  ///< Basis of verification, in the curator's words.
+  std::string photo_kept;  ///< Its name in `photos/` of the set; empty: not kept.
+  std::string basis;       ///< Basis of verification, in the curator's words.
+  std::string entered_by;
+  std::string entered_on;
   double cap_height_px = 0;
   double blur_px = 0;
   double coverage = 0;
   std::map<std::string, Measured> features;  ///< By FeatureValue::key.
+};
+
+/// An item that was taken out: what it was, and why it went. Its numbers stay in older revisions.
+struct RetiredItem {
+  std::string id;
+  std::string photo_file;
+  std::string photo_sha256;
+  std::string basis;
+  std::string reason;
+  std::string by;
+  std::string on;
+};
+
+/// What made a revision out of the one before.
+struct Change {
+  std::string kind = "create";     ///< create, add, retire, undo or adopt.
+  std::string by;                  ///< Who, from the option or the environment; never guessed.
+  std::string on;                  ///< ISO 8601 date, the same.
+  std::string reason;              ///< In the curator's words.
+  std::vector<std::string> items;  ///< Ids concerned.
+  int undone_to = 0;               ///< For undo: the revision this one equals.
 };
 
 struct Labels {
@@ -51,7 +77,17 @@ struct RefSet {
   std::string source;        ///< "photos" or "font <family name>".
   std::string mark;          ///< The sign beside the wordmark; empty: none.
   outline::Lettering lettering;
+  /// Where the glyphs' origins lie, in step with the elements, for outlines that lie on the disk;
+  /// kept as read, so that revisions with the same outlines do not creep. Empty: outlines are new.
+  std::vector<outline::Point> origins;
   std::vector<Item> items;  ///< Empty for a set from a font.
+  std::vector<RetiredItem> retired;
+  Change change;
+  int previous_revision = 0;     ///< 0: none.
+  std::string previous_sha256;   ///< Of that revision's file: the history cannot be rewritten.
+  bool outlines_edited = false;  ///< By hand; not what the photos' mean gives.
+  std::string outlines_name;     ///< UFO folder.
+  std::string outlines_sha256;   ///< outline::Digest; empty in version 1.
 };
 
 /// Mean, standard deviation and count of a feature over the items that have it; for a set without
@@ -71,26 +107,45 @@ struct Library {
   std::filesystem::path folder;
   std::filesystem::path glyphs() const { return folder / "glyphs"; }
   std::filesystem::path refsets() const { return folder / "refsets"; }
+  std::filesystem::path set(const std::string& id) const { return refsets() / id; }
 };
 
 /// Ids are path components: 1 to 64 of a-z, 0-9, '-' and '_', starting with a letter or figure.
 bool IsValidId(const std::string& id);
 
-/// Refuses with kSetMissing, kSetUnreadable or kNewerFormat, naming the file.
-Result<RefSet> LoadSet(const Library& library, const std::string& id);
+/// The current revision, or an earlier one by its number (0: the current). Refuses with
+/// kSetMissing, kSetUnreadable or kNewerFormat, naming the file; with kSetUnreadable too where a
+/// revision's file is not the one that the next revision was made from.
+Result<RefSet> LoadSet(const Library& library, const std::string& id, int revision = 0);
+
+/// The same without outlines: quick, for lists and histories.
+Result<RefSet> LoadSetRecord(const Library& library, const std::string& id, int revision = 0);
+
+/// Every revision's record, oldest first. Refuses where one cannot be read, or where a revision's
+/// file is not the one that the next revision was made from.
+Result<std::vector<RefSet>> History(const Library& library, const std::string& id);
+
+/// The file that holds a revision (0: the current); it need not exist.
+std::filesystem::path RevisionFile(const Library& library, const std::string& id, int revision);
 
 /// Ids of the sets in the library, sorted.
 Result<std::vector<std::string>> ListSets(const Library& library);
 
-/// Writes a new set: outlines first, then the set, each whole. Refuses with kOutputExists where the
-/// id is taken, kOutputNotWritable.
-Result<std::monostate> WriteNewSet(const Library& library, const RefSet& set);
+/// A photo's file, to be kept with the set.
+struct KeptPhoto {
+  std::string name;  ///< "<sha256>.<jpg, png, tif or webp>".
+  std::string bytes;
+};
+
+/// Writes a new set whole: its folder appears complete or not at all. Refuses with kOutputExists
+/// where the id is taken, kOutputNotWritable.
+Result<std::monostate> WriteNewSet(const Library& library, const RefSet& set,
+                                   const std::vector<KeptPhoto>& photos = {});
 
 /// The JSON text of a set, and back. `where` names the file in refusals.
-std::string SetJson(const RefSet& set, const std::string& outlines_name);
+std::string SetJson(const RefSet& set);
 struct ParsedSet {
   RefSet set;  ///< Elements without outlines yet.
-  std::string outlines_name;
   struct Glyph {
     std::string name;
     outline::Point origin{0, 0};

@@ -1,5 +1,3 @@
-#include <fmt/format.h>
-
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -11,10 +9,6 @@ namespace debossier::refset {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-constexpr int kMaxDepth = 24;
-constexpr std::size_t kMaxElements = 400;
-constexpr std::size_t kMaxItems = 2000;
 
 double Rounded(double v) { return std::round(v * 1e7) / 1e7; }
 
@@ -32,20 +26,26 @@ const char* KindName(outline::FrameKind kind) {
 
 }  // namespace
 
-std::string SetJson(const RefSet& set, const std::string& outlines_name) {
+std::string SetJson(const RefSet& set) {
   Json j;
   j["format"] = kFormatName;
   j["version"] = kFormatVersion;
   j["program"] = {{"version", kVersion}};
   j["id"] = set.id;
   j["revision"] = set.revision;
+  j["previous"] = {{"revision", set.previous_revision}, {"sha256", set.previous_sha256}};
+  j["change"] = {{"kind", set.change.kind},   {"by", set.change.by},
+                 {"on", set.change.on},       {"reason", set.change.reason},
+                 {"items", set.change.items}, {"undone_to", set.change.undone_to}};
   j["labels"] = {
       {"maker", set.labels.maker}, {"period", set.labels.period}, {"notes", set.labels.notes}};
   j["entered"] = {{"by", set.labels.entered_by}, {"on", set.labels.entered_on}};
   j["simulated"] = set.simulated;
   j["free_aspect"] = set.free_aspect;
   j["source"] = set.source;
-  j["outlines"] = outlines_name;
+  j["outlines"] = {{"name", set.outlines_name},
+                   {"sha256", set.outlines_sha256},
+                   {"edited", set.outlines_edited}};
   j["mark"] = set.mark;
   for (const auto& l : set.lettering.lines) {
     j["lines"].push_back({{"id", l.id},
@@ -62,15 +62,18 @@ std::string SetJson(const RefSet& set, const std::string& outlines_name) {
     j["frame"]["line_weight"] = Rounded(f.line_weight);
     j["frame"]["line"] = f.line_idx;
   }
-  for (const auto& e : set.lettering.elements) {
+  for (std::size_t i = 0; i < set.lettering.elements.size(); ++i) {
+    const auto& e = set.lettering.elements[i];
     const outline::Box box = outline::Bounds(e.outline);
     const double baseline = set.lettering.lines[e.line_idx].baseline;
+    const outline::Point origin =
+        i < set.origins.size() ? set.origins[i] : outline::Point(box.min.x(), baseline);
     j["elements"].push_back({{"id", e.id},
                              {"line", e.line_idx},
                              {"kind", e.kind == outline::ElementKind::kMark ? "mark" : "letter"},
                              {"char", e.character},
                              {"glyph", e.id},
-                             {"origin", {Rounded(box.min.x()), Rounded(baseline)}}});
+                             {"origin", {Rounded(origin.x()), Rounded(origin.y())}}});
   }
   j["items"] = Json::array();
   for (const auto& item : set.items) {
@@ -78,225 +81,28 @@ std::string SetJson(const RefSet& set, const std::string& outlines_name) {
     for (const auto& [key, m] : item.features) {
       features[key] = {{"value", Rounded(m.value)}, {"u", Rounded(m.u)}};
     }
-    j["items"].push_back({{"id", item.id},
-                          {"photo", {{"file", item.photo_file}, {"sha256", item.photo_sha256}}},
-                          {"basis", item.basis},
-                          {"quality",
-                           {{"cap_height_px", Rounded(item.cap_height_px)},
-                            {"blur_px", Rounded(item.blur_px)},
-                            {"coverage", Rounded(item.coverage)}}},
-                          {"features", std::move(features)}});
+    j["items"].push_back(
+        {{"id", item.id},
+         {"photo",
+          {{"file", item.photo_file}, {"sha256", item.photo_sha256}, {"kept", item.photo_kept}}},
+         {"basis", item.basis},
+         {"entered", {{"by", item.entered_by}, {"on", item.entered_on}}},
+         {"quality",
+          {{"cap_height_px", Rounded(item.cap_height_px)},
+           {"blur_px", Rounded(item.blur_px)},
+           {"coverage", Rounded(item.coverage)}}},
+         {"features", std::move(features)}});
+  }
+  j["retired"] = Json::array();
+  for (const auto& item : set.retired) {
+    j["retired"].push_back({{"id", item.id},
+                            {"photo", {{"file", item.photo_file}, {"sha256", item.photo_sha256}}},
+                            {"basis", item.basis},
+                            {"reason", item.reason},
+                            {"by", item.by},
+                            {"on", item.on}});
   }
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
-}
-
-namespace {
-
-/// Reads fields with their types and limits checked; the first fault stays.
-class Reader {
- public:
-  explicit Reader(std::string where) : where_(std::move(where)) {}
-
-  void Fail(const std::string& what) {
-    if (fault_.empty()) fault_ = what;
-  }
-  bool ok() const { return fault_.empty(); }
-  Unexpected Refusal() const {
-    return Refuse(ErrorCode::kSetUnreadable, "refset", where_, fault_,
-                  "restore the file from a backup, or build the set again from its photos");
-  }
-
-  const Json& Field(const Json& in, const char* name) {
-    static const Json null;
-    if (!in.is_object() || !in.contains(name)) {
-      Fail(fmt::format("the field \"{}\" is missing", name));
-      return null;
-    }
-    return in[name];
-  }
-  std::string Text(const Json& in, const char* name, std::size_t most = 4000) {
-    const Json& f = Field(in, name);
-    if (!ok()) return {};
-    if (!f.is_string() || f.get_ref<const std::string&>().size() > most) {
-      Fail(fmt::format("the field \"{}\" is not a text of at most {} bytes", name, most));
-      return {};
-    }
-    return f.get<std::string>();
-  }
-  double Number(const Json& in, const char* name, double limit = 1e6) {
-    return Finite(Field(in, name), name, limit);
-  }
-  double Finite(const Json& f, const char* name, double limit) {
-    if (!ok()) return 0;
-    const double v = f.is_number() ? f.get<double>() : std::nan("");
-    if (!(std::abs(v) <= limit)) {
-      Fail(fmt::format("the field \"{}\" is not a number up to {:g}", name, limit));
-      return 0;
-    }
-    return v;
-  }
-  int Integer(const Json& in, const char* name, int least, int most) {
-    const Json& f = Field(in, name);
-    if (!ok()) return least;
-    if (!f.is_number_integer() || f.get<double>() < least || f.get<double>() > most) {
-      Fail(fmt::format("the field \"{}\" is not a whole number from {} to {}", name, least, most));
-      return least;
-    }
-    return f.get<int>();
-  }
-  bool Flag(const Json& in, const char* name) {
-    const Json& f = Field(in, name);
-    if (ok() && !f.is_boolean()) Fail(fmt::format("the field \"{}\" is not true or false", name));
-    return ok() && f.get<bool>();
-  }
-  outline::Point Pair(const Json& in, const char* name) {
-    const Json& f = Field(in, name);
-    if (!ok()) return {0, 0};
-    if (!f.is_array() || f.size() != 2) {
-      Fail(fmt::format("the field \"{}\" is not a pair of numbers", name));
-      return {0, 0};
-    }
-    return {Finite(f[0], name, 1e4), Finite(f[1], name, 1e4)};
-  }
-  const Json& List(const Json& in, const char* name, std::size_t most) {
-    static const Json none = Json::array();
-    const Json& f = Field(in, name);
-    if (!ok()) return none;
-    if (!f.is_array() || f.size() > most) {
-      Fail(fmt::format("the field \"{}\" is not a list of at most {}", name, most));
-      return none;
-    }
-    return f;
-  }
-
- private:
-  std::string where_;
-  std::string fault_;
-};
-
-void ReadLines(const Json& j, Reader& r, ParsedSet& out) {
-  for (const auto& l : r.List(j, "lines", 20)) {
-    outline::Line line;
-    line.id = r.Text(l, "id", 64);
-    line.text = r.Text(l, "text", 400);
-    line.baseline = r.Number(l, "baseline", 1e4);
-    line.cap_height = r.Number(l, "cap_height", 1e4);
-    line.x_height = r.Number(l, "x_height", 1e4);
-    out.set.lettering.lines.push_back(line);
-  }
-  if (r.ok() && out.set.lettering.lines.empty()) r.Fail("the set has no lines");
-}
-
-void ReadFrame(const Json& j, Reader& r, ParsedSet& out) {
-  const Json& f = r.Field(j, "frame");
-  const std::string kind = r.Text(f, "kind", 20);
-  outline::Frame& frame = out.set.lettering.frame;
-  if (kind == "none" || !r.ok()) return;
-  if (kind != "ellipse" && kind != "rectangle") {
-    r.Fail("the frame's kind is not none, ellipse or rectangle");
-    return;
-  }
-  frame.kind = kind == "ellipse" ? outline::FrameKind::kEllipse : outline::FrameKind::kRectangle;
-  frame.centre = r.Pair(f, "centre");
-  frame.radius = r.Pair(f, "radius");
-  frame.line_weight = r.Number(f, "line_weight", 100);
-  frame.line_idx = r.Integer(f, "line", -1, 19);
-  if (r.ok() && (frame.radius.minCoeff() <= 0 || frame.line_weight <= 0)) {
-    r.Fail("the frame has no extent");
-  }
-}
-
-void ReadElements(const Json& j, Reader& r, ParsedSet& out) {
-  const int lines = static_cast<int>(out.set.lettering.lines.size());
-  for (const auto& e : r.List(j, "elements", kMaxElements)) {
-    outline::Element element;
-    element.id = r.Text(e, "id", 100);
-    element.line_idx = r.Integer(e, "line", 0, std::max(0, lines - 1));
-    const std::string kind = r.Text(e, "kind", 20);
-    if (r.ok() && kind != "letter" && kind != "mark") r.Fail("an element is no letter and no mark");
-    element.kind = kind == "mark" ? outline::ElementKind::kMark : outline::ElementKind::kLetter;
-    element.character = r.Text(e, "char", 16);
-    ParsedSet::Glyph glyph;
-    glyph.name = r.Text(e, "glyph", 200);
-    glyph.origin = r.Pair(e, "origin");
-    out.set.lettering.elements.push_back(std::move(element));
-    out.glyphs.push_back(std::move(glyph));
-  }
-  if (r.ok() && out.glyphs.empty()) r.Fail("the set has no elements");
-}
-
-void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
-  for (const auto& i : r.List(j, "items", kMaxItems)) {
-    Item item;
-    item.id = r.Text(i, "id", 200);
-    const Json& photo = r.Field(i, "photo");
-    item.photo_file = r.Text(photo, "file", 1000);
-    item.photo_sha256 = r.Text(photo, "sha256", 64);
-    item.basis = r.Text(i, "basis");
-    const Json& quality = r.Field(i, "quality");
-    item.cap_height_px = r.Number(quality, "cap_height_px");
-    item.blur_px = r.Number(quality, "blur_px");
-    item.coverage = r.Number(quality, "coverage");
-    const Json& features = r.Field(i, "features");
-    if (!r.ok()) return;
-    if (!features.is_object() || features.size() > 4000) {
-      r.Fail("an item's features are not a list of named numbers");
-      return;
-    }
-    for (const auto& [key, value] : features.items()) {
-      item.features[key] = {r.Number(value, "value", 1e4), std::abs(r.Number(value, "u", 1e4))};
-    }
-    if (!r.ok()) return;
-    out.set.items.push_back(std::move(item));
-  }
-}
-
-}  // namespace
-
-Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
-  Reader r(where);
-  bool too_deep = false;
-  const auto guard = [&](int depth, Json::parse_event_t, Json&) {
-    too_deep |= depth > kMaxDepth;
-    return !too_deep;
-  };
-  const Json j = Json::parse(json, guard, false);
-  if (j.is_discarded() || too_deep || !j.is_object()) {
-    r.Fail(too_deep ? "is nested too deeply for a reference set" : "is not JSON");
-    return r.Refusal();
-  }
-  if (r.Text(j, "format", 100) != kFormatName || !r.ok()) {
-    return Refuse(ErrorCode::kSetUnreadable, "refset", where, "is not a reference set",
-                  "name a folder under refsets/ that debossier wrote");
-  }
-  const int version = r.Integer(j, "version", 1, 1'000'000);
-  if (r.ok() && version > kFormatVersion) {
-    return Refuse(
-        ErrorCode::kNewerFormat, "refset", where,
-        fmt::format("has format version {}, this program reads up to {}", version, kFormatVersion),
-        "install a newer debossier");
-  }
-  ParsedSet out;
-  out.set.id = r.Text(j, "id", 64);
-  out.set.revision = r.Integer(j, "revision", 1, 1'000'000);
-  const Json& labels = r.Field(j, "labels");
-  out.set.labels.maker = r.Text(labels, "maker");
-  out.set.labels.period = r.Text(labels, "period");
-  out.set.labels.notes = r.Text(labels, "notes", 20000);
-  const Json& entered = r.Field(j, "entered");
-  out.set.labels.entered_by = r.Text(entered, "by");
-  out.set.labels.entered_on = r.Text(entered, "on");
-  out.set.simulated = r.Flag(j, "simulated");
-  out.set.free_aspect = r.Flag(j, "free_aspect");
-  out.set.source = r.Text(j, "source");
-  out.set.mark = r.Text(j, "mark", 16);
-  out.outlines_name = r.Text(j, "outlines", 200);
-  ReadLines(j, r, out);
-  ReadFrame(j, r, out);
-  ReadElements(j, r, out);
-  ReadItems(j, r, out);
-  if (!r.ok()) return r.Refusal();
-  return out;
 }
 
 }  // namespace debossier::refset

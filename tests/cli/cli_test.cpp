@@ -138,7 +138,9 @@ TEST_F(Cli, MeasuresFromTheTextAlone) {
 // The README names no option that the program does not have, and every option has help text.
 TEST_F(Cli, ReadmeOptionsExist) {
   std::set<std::string> known;
-  for (const char* command : {"", "batch ", "compare ", "measure ", "refset ", "refset create "}) {
+  for (const char* command :
+       {"", "batch ", "compare ", "measure ", "refset ", "refset create ", "refset add ",
+        "refset retire ", "refset undo ", "refset adopt ", "refset log "}) {
     const ProgramRun help = Program(std::string(command) + "--help");
     const std::regex option("--[a-z][a-z-]+");
     for (std::sregex_iterator it(help.output.begin(), help.output.end(), option), end; it != end;

@@ -94,7 +94,7 @@ TEST_F(RefSetFiles, RefusesWhatItShould) {
     Damage(text);
     return LoadSet(library(), "sample").error();
   };
-  EXPECT_EQ(with("\"version\": 1", "\"version\": 2").code, ErrorCode::kNewerFormat);
+  EXPECT_EQ(with("\"version\": 2", "\"version\": 3").code, ErrorCode::kNewerFormat);
   EXPECT_EQ(with("sample-r1.ufo", "../../secret.ufo").code, ErrorCode::kSetUnreadable);
   EXPECT_EQ(with("\"value\": 0.2", "\"value\": 1e999").code, ErrorCode::kSetUnreadable);
   EXPECT_EQ(with("debossier-refset", "something-else").code, ErrorCode::kSetUnreadable);

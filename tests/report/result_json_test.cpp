@@ -8,7 +8,7 @@
 #include <limits>
 #include <sstream>
 
-#include "report/json_schema.h"
+#include "support/json_schema.h"
 #include "support/sample_comparison.h"
 
 namespace debossier::report {

@@ -1,4 +1,4 @@
-// Validates JSON against a schema, for the keywords that result.schema.json uses.
+// Validates JSON against a schema, for the keywords that the schemas of this program use.
 //
 // Source: JSON Schema draft 2020-12 (json-schema.org). A keyword this file does not know is an
 // error, so that no part of a schema goes unchecked.
