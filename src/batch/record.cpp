@@ -74,7 +74,7 @@ const char* Name(Outcome outcome) {
 std::string Name(report::Paper paper) { return paper == report::Paper::kA4 ? "a4" : "letter"; }
 
 LoadedSet WithFingerprint(refset::RefSet set) {
-  std::string all = refset::SetJson(set, "");
+  std::string all = refset::SetJson(set);
   for (const auto& element : set.lettering.elements) AddNumbers(element.outline, all);
   std::string fingerprint = Sha256Hex(all);
   return {std::move(set), std::move(fingerprint)};
