@@ -173,9 +173,9 @@ CellGrid<cv::Vec3f> LocalMean(const CellGrid<Cell>& sums, const cv::Vec3f& prior
   return mean;
 }
 
-/// Inverse covariance of the ground's colour about its local mean. Foil that is not of the lettering
-/// (ornaments, other words) lies in the ground too and must not widen it, so what lies far out is
-/// left out, twice.
+/// Inverse covariance of the ground's colour about its local mean. Foil that is not of the
+/// lettering (ornaments, other words) lies in the ground too and must not widen it, so what lies
+/// far out is left out, twice.
 cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_mean,
                          const cv::Mat& ground, int reduce) {
   constexpr double kEnough = 60'000;
@@ -195,8 +195,7 @@ cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_m
       const cv::Vec3f left = above[over.first] * (1 - down.share) + below[over.first] * down.share;
       const cv::Vec3f right =
           above[over.second] * (1 - down.share) + below[over.second] * down.share;
-      differences.push_back(cv::Vec3f(colour[x]) -
-                            (left * (1 - over.share) + right * over.share));
+      differences.push_back(cv::Vec3f(colour[x]) - (left * (1 - over.share) + right * over.share));
     }
   }
   // Squared distance that 97 % of a normal cloud in three dimensions keep; the covariance of what
