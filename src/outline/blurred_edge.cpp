@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <numbers>
 
 namespace debossier::outline {
@@ -40,11 +41,72 @@ double Angle(const Point& a, const Point& b) {
   return std::atan2(cross, dot);
 }
 
+struct VertexId {
+  std::uint32_t contour = 0;
+  std::uint32_t vertex = 0;
+};
+
+/// Vertices in square cells of one reach, to find those near a point.
+class VertexCells {
+ public:
+  VertexCells(const std::vector<Polyline>& contours, double reach) : reach_(reach) {
+    Box box;
+    for (const Polyline& line : contours) {
+      for (const Point& p : line) box.Add(p);
+    }
+    if (box.empty()) return;
+    origin_ = box.min;
+    constexpr double kMostCells = 1000;  // to a side
+    reach_ = std::max(reach, std::max(box.width(), box.height()) / kMostCells);
+    columns_ = static_cast<int>(box.width() / reach_) + 1;
+    rows_ = static_cast<int>(box.height() / reach_) + 1;
+    cells_.resize(static_cast<std::size_t>(columns_) * static_cast<std::size_t>(rows_));
+    for (std::size_t c = 0; c < contours.size(); ++c) {
+      for (std::size_t i = 0; i < contours[c].size(); ++i) {
+        const Point& p = contours[c][i];
+        cells_[CellOf(Column(p.x()), Row(p.y()))].push_back(
+            {static_cast<std::uint32_t>(c), static_cast<std::uint32_t>(i)});
+      }
+    }
+  }
+
+  /// Every vertex within reach of `p`, and some beyond.
+  template <class Visit>
+  void Near(const Point& p, Visit visit) const {
+    if (cells_.empty()) return;
+    const int column = Column(p.x());
+    const int row = Row(p.y());
+    for (int y = std::max(0, row - 1); y <= std::min(rows_ - 1, row + 1); ++y) {
+      for (int x = std::max(0, column - 1); x <= std::min(columns_ - 1, column + 1); ++x) {
+        for (const VertexId& id : cells_[CellOf(x, y)]) visit(id);
+      }
+    }
+  }
+
+ private:
+  int Column(double x) const {
+    return static_cast<int>(std::clamp((x - origin_.x()) / reach_, 0.0, columns_ - 1.0));
+  }
+  int Row(double y) const {
+    return static_cast<int>(std::clamp((y - origin_.y()) / reach_, 0.0, rows_ - 1.0));
+  }
+  std::size_t CellOf(int column, int row) const {
+    return static_cast<std::size_t>(row) * static_cast<std::size_t>(columns_) +
+           static_cast<std::size_t>(column);
+  }
+
+  double reach_;
+  Point origin_ = Point::Zero();
+  int columns_ = 0;
+  int rows_ = 0;
+  std::vector<std::vector<VertexId>> cells_;
+};
+
 /// A vertex and the shift there, worked out when first asked for.
 class VertexShifts {
  public:
-  VertexShifts(const std::vector<Polyline>& contours, double sigma)
-      : contours_(contours), sigma_(sigma) {
+  VertexShifts(const std::vector<Polyline>& contours, const VertexCells& cells, double sigma)
+      : contours_(contours), cells_(cells), sigma_(sigma) {
     for (const Polyline& line : contours) known_.emplace_back(line.size(), std::nan(""));
   }
 
@@ -67,23 +129,22 @@ class VertexShifts {
     const double reach = kReach * sigma_;
     const double scale = -0.5 / (sigma_ * sigma_);
     double sum = angle;
-    for (std::size_t c = 0; c < contours_.size(); ++c) {
-      const Polyline& line = contours_[c];
-      for (std::size_t i = 0; i < line.size(); ++i) {
-        const Point a = line[i] - p;
-        if (std::abs(a.x()) > reach || std::abs(a.y()) > reach) continue;
-        const std::size_t next = i + 1 < line.size() ? i + 1 : 0;
-        if (c == contour && (i == vertex || next == vertex)) continue;
-        const Point b = line[next] - p;
-        const double r2 = 0.25 * (a + b).squaredNorm();
-        if (r2 <= reach * reach) sum -= std::exp(scale * r2) * Angle(a, b);
-      }
-    }
+    cells_.Near(p, [&](const VertexId& id) {
+      const Polyline& line = contours_[id.contour];
+      const Point a = line[id.vertex] - p;
+      if (std::abs(a.x()) > reach || std::abs(a.y()) > reach) return;
+      const std::size_t next = id.vertex + 1 < line.size() ? id.vertex + 1 : 0;
+      if (id.contour == contour && (id.vertex == vertex || next == vertex)) return;
+      const Point b = line[next] - p;
+      const double r2 = 0.25 * (a + b).squaredNorm();
+      if (r2 <= reach * reach) sum -= std::exp(scale * r2) * Angle(a, b);
+    });
     const double missing = 0.5 - sum / (2 * kPi);
     return std::clamp(-std::sqrt(2 * kPi) * sigma_ * missing, -sigma_, sigma_);
   }
 
   const std::vector<Polyline>& contours_;
+  const VertexCells& cells_;
   double sigma_;
   std::vector<std::vector<double>> known_;
 };
@@ -95,22 +156,21 @@ std::vector<double> BlurredShifts(const Outline& outline, const std::vector<Edge
   std::vector<double> shifts(samples.size(), 0.0);
   if (!(sigma > 0)) return shifts;
   const std::vector<Polyline> contours = FineContours(outline, sigma);
-  VertexShifts at_vertices(contours, sigma);
+  const VertexCells cells(contours, kReach * sigma);
+  VertexShifts at_vertices(contours, cells, sigma);
   for (std::size_t k = 0; k < samples.size(); ++k) {
     const Point& p = samples[k].point;
     double nearest = 1e300;
     std::size_t contour = 0;
     std::size_t vertex = 0;
-    for (std::size_t c = 0; c < contours.size(); ++c) {
-      for (std::size_t i = 0; i < contours[c].size(); ++i) {
-        const double distance = (contours[c][i] - p).squaredNorm();
-        if (distance >= nearest) continue;
-        nearest = distance;
-        contour = c;
-        vertex = i;
-      }
-    }
-    if (contours.empty()) continue;
+    cells.Near(p, [&](const VertexId& id) {
+      const double distance = (contours[id.contour][id.vertex] - p).squaredNorm();
+      if (distance >= nearest) return;
+      nearest = distance;
+      contour = id.contour;
+      vertex = id.vertex;
+    });
+    if (nearest > 1e299) continue;
     // Between the nearest vertex and that of its neighbours which lies towards the sample.
     const Polyline& line = contours[contour];
     const Point off = p - line[vertex];
