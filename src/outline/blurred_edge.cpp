@@ -10,11 +10,11 @@ namespace debossier::outline {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
-constexpr double kReach = 3.0;  // standard deviations; beyond it nothing counts
+constexpr double kReach = 3.5;  // standard deviations; beyond it nothing counts
 
 /// The boundary with vertices close together against the blur.
 std::vector<Polyline> FineContours(const Outline& outline, double sigma) {
-  const double longest = 0.8 * sigma;
+  const double longest = 0.5 * sigma;
   std::vector<Polyline> fine;
   for (const Polyline& line : Flatten(outline, 0.005 * sigma)) {
     Polyline contour;
