@@ -64,7 +64,7 @@ TEST_F(KillTest, LosesNothingAndLeavesNothingHalfWritten) {
   PutFour();
   const auto begin = Clock::now();
   ASSERT_EQ(End(Start()), 21) << "one photo is refused";
-  const std::chrono::duration<double> whole = Clock::now() - begin;
+  std::chrono::duration<double> whole = Clock::now() - begin;
   const auto expected = Files();
   fs::remove_all(out());
 
@@ -73,13 +73,15 @@ TEST_F(KillTest, LosesNothingAndLeavesNothingHalfWritten) {
   std::mt19937 random(20'261'125);
   int killed = 0;
   std::size_t records = 0;
-  for (int runs = 0; killed < kills && runs < 3 * kills; ++runs) {
+  for (int runs = 0; killed < kills && runs < 12 * kills; ++runs) {
     const pid_t child = Start();
     const double share = std::uniform_real_distribution<>(0, 1)(random);
     std::this_thread::sleep_for(share * whole);
     kill(child, SIGKILL);
     const int end = End(child);
     killed += end == -SIGKILL;
+    // The first run may have been slower than later ones.
+    if (end != -SIGKILL) whole *= 0.9;
     // What is there is whole: the bytes that an undisturbed run writes.
     const auto files = Files();
     std::size_t now = 0;

@@ -1,5 +1,5 @@
 // Sets that somebody else prepared: refused within a second, naming the file.
-#include <chrono>
+#include <ctime>
 
 #include "refset/curate.h"
 #include "refset/sample_set.h"
@@ -32,14 +32,15 @@ class HostileSets : public InLibrary {
     const fs::path file = File("sample", revision);
     const std::string good = Bytes(file);
     Put(file, text);
-    const auto start = std::chrono::steady_clock::now();
+    // Of the processor: what else the machine does is no fault of the reader.
+    const std::clock_t start = std::clock();
     const auto set = LoadSet(library(), "sample", revision);
-    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - start;
+    const double took = static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC;
     ASSERT_FALSE(set) << text.substr(0, 200);
     EXPECT_EQ(set.error().code, code) << set.error().ToString();
     EXPECT_NE(set.error().ToString().find(file.string()), std::string::npos)
         << set.error().ToString();
-    EXPECT_LT(took.count(), 1.0) << text.substr(0, 200);
+    EXPECT_LT(took, 1.0) << text.substr(0, 200);
     Put(file, good);
   }
   /// The same with one place exchanged, in the current revision and in the first.
