@@ -46,6 +46,8 @@ cv::Mat Pixels(const std::string& bytes, const Header& header) {
       return DecodeTiff(bytes, size);
     case Format::kWebp:
       return DecodeWebp(bytes, size);
+    case Format::kHeic:
+      return DecodeHeic(bytes, size);
   }
   return {};
 }
@@ -70,6 +72,11 @@ cv::Mat OverMidGrey(const cv::Mat& bgra, Alpha alpha) {
 }
 
 Result<cv::Mat> Decode(const std::string& bytes, const Header& header, const std::string& where) {
+  if (header.format == Format::kHeic && !CanDecodeHeic()) {
+    return Refuse(ErrorCode::kNotAnImage, "image", where,
+                  "is a HEIC picture, and libheif, which reads it, is not installed",
+                  "install the package libheif1, or export the photo as JPEG");
+  }
   cv::Mat bgr;
   try {
     bgr = Pixels(bytes, header);

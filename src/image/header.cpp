@@ -17,16 +17,20 @@ constexpr std::uint16_t kOrientationTag = 274;        // EXIF 2.32, table 4
 constexpr std::uint16_t kExifDirectoryTag = 34665;    // EXIF 2.32, table 3
 constexpr std::uint16_t kFocalLength35mmTag = 41989;  // EXIF 2.32, table 8
 
+/// ISO base media files begin with a box of type "ftyp", then the brand (ISO/IEC 14496-12, 4.3).
+std::string_view Brand(std::string_view bytes) {
+  return bytes.size() >= 12 && bytes.substr(4, 4) == "ftyp"sv ? bytes.substr(8, 4) : ""sv;
+}
+
+bool IsHeic(std::string_view brand) {
+  constexpr std::array kBrands = {"heic"sv, "heix"sv, "hevc"sv, "heim"sv, "mif1"sv, "msf1"sv};
+  return std::ranges::find(kBrands, brand) != kBrands.end();
+}
+
 /// Kinds that people do send, so that the refusal can name them.
 const char* UnreadKind(std::string_view bytes) {
-  // ISO base media files: a box of type "ftyp", then the brand (ISO/IEC 14496-12, 4.3).
-  if (bytes.size() >= 12 && bytes.substr(4, 4) == "ftyp"sv) {
-    constexpr std::array kHeicBrands = {"heic"sv, "heix"sv, "hevc"sv, "heim"sv, "mif1"sv, "msf1"sv};
-    const std::string_view brand = bytes.substr(8, 4);
-    if (std::ranges::find(kHeicBrands, brand) != kHeicBrands.end()) return "a HEIC picture";
-    if (brand == "avif"sv) return "an AVIF picture";
-    return "a video";
-  }
+  if (Brand(bytes) == "avif"sv) return "an AVIF picture";
+  if (!Brand(bytes).empty()) return "a video";
   constexpr std::array<std::pair<std::string_view, const char*>, 6> kKinds = {{
       {"GIF8"sv, "a GIF picture"},
       {"BM"sv, "a BMP picture"},
@@ -54,6 +58,7 @@ Result<Header> ReadHeader(const std::string& bytes, const std::string& where) {
   if (view.starts_with("RIFF"sv) && view.size() >= 12 && view.substr(8, 4) == "WEBP"sv) {
     return ReadWebpHeader(view, where);
   }
+  if (IsHeic(Brand(view))) return ReadHeicHeader(view, where);
   if (const char* kind = UnreadKind(view)) {
     return UnsupportedKind(where, std::string("is ") + kind + ", which is not read here");
   }
@@ -84,7 +89,7 @@ Unexpected Damaged(const std::string& where, std::string message) {
 
 Unexpected UnsupportedKind(const std::string& where, std::string message) {
   return Refuse(ErrorCode::kNotAnImage, "image", where, std::move(message),
-                "export it as JPEG, PNG, TIFF or WebP");
+                "export it as JPEG, PNG, TIFF, WebP or HEIC");
 }
 
 }  // namespace debossier::image

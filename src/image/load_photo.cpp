@@ -43,6 +43,8 @@ Result<std::monostate> CheckWhole(const std::string& bytes, Format format,
       return CheckTiffWhole(bytes, where);
     case Format::kWebp:
       return CheckWebpWhole(bytes, where);
+    case Format::kHeic:
+      return CheckHeicWhole(bytes, where);
   }
   return Refuse(ErrorCode::kInternal, "image", where, "has no known format", "report this");
 }

@@ -16,7 +16,7 @@
 
 namespace debossier::image {
 
-enum class Format { kJpeg, kPng, kTiff, kWebp };
+enum class Format { kJpeg, kPng, kTiff, kWebp, kHeic };
 
 struct LoadOptions {
   std::uint64_t max_file_bytes = 256ull << 20;
@@ -28,9 +28,9 @@ struct LoadOptions {
 /// What a header says, before decoding.
 struct Header {
   Format format = Format::kJpeg;
-  int width = 0;  ///< As stored, before the EXIF turn.
+  int width = 0;  ///< As stored, before the EXIF turn; HEIC: as shown.
   int height = 0;
-  int exif_orientation = 1;                 ///< 1 to 8 (TIFF/EXIF tag 274).
+  int exif_orientation = 1;  ///< 1 to 8 (TIFF/EXIF tag 274); HEIC: 1, its own turn is applied.
   std::optional<double> focal_length_35mm;  ///< EXIF tag 41989, where present and positive.
 };
 
@@ -39,7 +39,10 @@ struct Photo {
   std::string sha256;  ///< Of the file's bytes.
   std::string bytes;   ///< The file itself (for embedding in the report).
   Header header;
-  cv::Mat bgr;  ///< CV_8UC3, sRGB as stored, upright; alpha laid over mid grey.
+  /// CV_8UC3, upright, alpha laid over mid grey. Colours are those of the file: profiles are not
+  /// applied, so that a wide-gamut photo (Display P3) comes out a little duller than it was. Foil
+  /// and ground are told apart by colours learned from the photo itself, which this leaves alone.
+  cv::Mat bgr;
 };
 
 /// Reads a header from a file's bytes. Refuses with kNotAnImage (empty, unknown, damaged). The
@@ -47,7 +50,8 @@ struct Photo {
 Result<Header> ReadHeader(const std::string& bytes, const std::string& where);
 
 /// Loads a photo. Refuses with kFileMissing, kNotAnImage (empty, not an image, an unsupported kind,
-/// truncated or damaged), kOverLimit, or kPhotoTooSmall (a side below `min_side_px`).
+/// truncated or damaged, HEIC where libheif is not installed), kOverLimit, or kPhotoTooSmall (a
+/// side below `min_side_px`).
 Result<Photo> LoadPhoto(const std::filesystem::path& path, const LoadOptions& options = {});
 
 /// The same from a file's bytes; `where` names the photo. `max_file_bytes` is not checked.

@@ -1,4 +1,4 @@
-// The four picture formats: what a header says, and whether the file is whole.
+// The five picture formats: what a header says, and whether the file is whole.
 //
 // Each format has a reader of the header, which stops before any pixel, and a check that the file
 // runs to its end, so that a truncated file is refused and not decoded into a half-grey picture.
@@ -20,11 +20,13 @@ Result<Header> ReadJpegHeader(std::string_view bytes, const std::string& where);
 Result<Header> ReadPngHeader(std::string_view bytes, const std::string& where);
 Result<Header> ReadTiffHeader(std::string_view bytes, const std::string& where);
 Result<Header> ReadWebpHeader(std::string_view bytes, const std::string& where);
+Result<Header> ReadHeicHeader(std::string_view bytes, const std::string& where);
 
 Result<std::monostate> CheckJpegWhole(std::string_view bytes, const std::string& where);
 Result<std::monostate> CheckPngWhole(std::string_view bytes, const std::string& where);
 Result<std::monostate> CheckTiffWhole(std::string_view bytes, const std::string& where);
 Result<std::monostate> CheckWebpWhole(std::string_view bytes, const std::string& where);
+Result<std::monostate> CheckHeicWhole(std::string_view bytes, const std::string& where);
 
 /// Takes orientation and focal length from EXIF data: a TIFF stream, with or without the six
 /// bytes "Exif\0\0" before it. Values that EXIF 2.32 does not permit are left out.

@@ -12,12 +12,15 @@ namespace {
 constexpr std::uint16_t kNewSubfileType = 254;
 constexpr std::uint16_t kWidth = 256;
 constexpr std::uint16_t kHeight = 257;
+constexpr std::uint16_t kBitsPerSample = 258;
+constexpr std::uint16_t kPhotometric = 262;
 constexpr std::uint16_t kStripOffsets = 273;
 constexpr std::uint16_t kStripByteCounts = 279;
 constexpr std::uint16_t kTileWidth = 322;
 constexpr std::uint16_t kTileHeight = 323;
 constexpr std::uint16_t kTileOffsets = 324;
 constexpr std::uint16_t kTileByteCounts = 325;
+constexpr std::uint16_t kSampleFormat = 339;
 constexpr std::uint16_t kDngVersion = 50706;
 
 /// Tiles have at least 16 px a side and reach over the picture by less than one tile; a tile
@@ -41,6 +44,13 @@ Result<Header> ReadTiffHeader(std::string_view bytes, const std::string& where) 
   const bool is_reduced = (fields->Value(kNewSubfileType).value_or(0) & 1u) != 0;
   if (fields->Has(kDngVersion) || is_reduced) {
     return UnsupportedKind(where, "is a raw camera file, or begins with a preview");
+  }
+  constexpr std::uint32_t kInks = 5, kFloat = 3;
+  if (fields->Value(kPhotometric) == kInks && fields->Value(kBitsPerSample) != 8u) {
+    return UnsupportedKind(where, "is a TIFF picture of inks (CMYK) with other than 8 bits an ink");
+  }
+  if (fields->Value(kSampleFormat) == kFloat) {
+    return UnsupportedKind(where, "is a TIFF picture of floating-point numbers");
   }
   Header header;
   header.format = Format::kTiff;

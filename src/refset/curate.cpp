@@ -245,6 +245,7 @@ std::string KeptName(const image::Photo& photo) {
   if (photo.header.format == image::Format::kPng) ending = ".png";
   if (photo.header.format == image::Format::kTiff) ending = ".tif";
   if (photo.header.format == image::Format::kWebp) ending = ".webp";
+  if (photo.header.format == image::Format::kHeic) ending = ".heic";
   return photo.sha256 + ending;
 }
 

@@ -5,6 +5,7 @@
 
 #include <array>
 #include <cstdio>
+#include <cstdlib>
 #include <filesystem>
 #include <fstream>
 #include <regex>
@@ -70,6 +71,30 @@ TEST_F(Cli, GenuineAndDepartingExamples) {
   const ProgramRun oval = Program("--library " + kSource + " compare --set kelmare --photo " +
                                   kSource + "/examples/kelmare/genuine.jpg");
   EXPECT_NE(oval.output.find("No departure found"), std::string::npos) << oval.output;
+}
+
+// A phone's own format, from the photo to the report.
+TEST_F(Cli, ComparesHeicPhotos) {
+  const std::string encode = "heif-enc -q 90 " + kSource + "/examples/orbenna/genuine.jpg -o " +
+                             Out("photo.heic") + " > /dev/null 2>&1";
+  if (std::system(encode.c_str()) != 0) GTEST_SKIP() << "heif-enc is not installed";
+  const std::string photo = Out("photo.heic");
+  const ProgramRun run =
+      Program(Compare(photo) + "--json " + Out("heic.json") + " --pdf " + Out("heic.pdf"));
+  EXPECT_EQ(run.code, 0) << run.output;
+  EXPECT_NE(run.output.find("No departure found"), std::string::npos) << run.output;
+  EXPECT_NE(Text(Out("heic.json")).find("photo.heic"), std::string::npos);
+  EXPECT_LT(fs::file_size(Out("heic.pdf")), 1'500'000u);
+  // A library that cannot be loaded is as good as none.
+  fs::create_directory(Out("none"));
+  std::ofstream(Out("none/libheif.so.1"));
+  setenv("LD_LIBRARY_PATH", Out("none").c_str(), 1);
+  const ProgramRun without = Program(Compare(photo));
+  const ProgramRun jpeg = Program(Compare(kSource + "/examples/orbenna/genuine.jpg"));
+  unsetenv("LD_LIBRARY_PATH");
+  EXPECT_EQ(without.code, 4);
+  EXPECT_NE(without.output.find("libheif1"), std::string::npos) << without.output;
+  EXPECT_EQ(jpeg.code, 0) << jpeg.output;
 }
 
 TEST_F(Cli, TwoRunsGiveTheSameBytes) {

@@ -269,6 +269,8 @@ TEST(PhotoTest, InksBecomeColours) {
   expected(cv::Rect(kWidth / 2, 0, kWidth / 2, kHeight)) = cv::Scalar(255, 255, 55);
   ExpectPicture(InkJpeg(inks, true), expected, 1);
   ExpectPicture(InkJpeg(cv::Scalar::all(255) - inks, false), expected, 1);
+  // TIFF counts the ink, not what is left of the light.
+  ExpectPicture(Tiff(cv::Scalar::all(255) - inks, {.photometric = 5}), expected, 1);
 }
 
 TEST(PhotoTest, DataBehindTheEndOfAJpegIsNoFault) {

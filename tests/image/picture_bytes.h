@@ -118,11 +118,11 @@ struct TiffOptions {
   bool big = false;
   int orientation = 1;
   int extra_samples = -1;  ///< Value of ExtraSamples where there is a fourth sample, -1: no field.
-  int photometric = 2;     ///< 0: white is zero, 1: black is zero, 2: red green blue.
+  int photometric = 2;     ///< 0: white is zero, 1: black is zero, 2: red green blue, 5: inks.
 };
 
-/// Uncompressed TIFF of `picture` (8 or 16 bit; 1, 3 or 4 channels, B G R A in memory); directory
-/// first, then one strip.
+/// Uncompressed TIFF of `picture` (8 or 16 bit; 1, 3 or 4 channels, B G R A or C M Y K in memory);
+/// directory first, then one strip.
 inline std::string Tiff(const cv::Mat& picture, const TiffOptions& options) {
   const auto channels = static_cast<std::uint32_t>(picture.channels());
   const auto size = static_cast<std::uint32_t>(picture.elemSize1());
@@ -134,7 +134,7 @@ inline std::string Tiff(const cv::Mat& picture, const TiffOptions& options) {
     for (int x = 0; x < picture.cols; ++x) {
       const std::uint8_t* pixel = picture.ptr(y, x);
       for (std::uint32_t c = 0; c < channels; ++c) {
-        const std::uint32_t from = channels >= 3 && c < 3 ? 2 - c : c;
+        const std::uint32_t from = options.photometric == 2 && c < 3 ? 2 - c : c;
         std::uint32_t value = pixel[from * size];
         if (size == 2) value |= static_cast<std::uint32_t>(pixel[from * 2 + 1]) << 8;
         data += Uint(value, static_cast<int>(size), options.big);

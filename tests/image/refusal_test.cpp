@@ -129,16 +129,25 @@ TEST(RefusalTest, FilesThatAreNoPictureAreNamed) {
   ExpectRefused("These are the minutes of the meeting.\n", ErrorCode::kNotAnImage, "not a picture");
   ExpectRefused("%PDF-1.7\n", ErrorCode::kNotAnImage, "PDF");
   ExpectRefused("GIF89a......", ErrorCode::kNotAnImage, "GIF");
-  ExpectRefused(std::string("\0\0\0\x18"
+  ExpectRefused(std::string("\0\0\0\x10"
                             "ftypheic\0\0\0\0",
                             16),
                 ErrorCode::kNotAnImage, "HEIC");
+  ExpectRefused(std::string("\0\0\0\x10"
+                            "ftypavif\0\0\0\0",
+                            16),
+                ErrorCode::kNotAnImage, "AVIF");
 }
 
 TEST(RefusalTest, RawFilesAreNotTakenForTheirPreview) {
   ExpectRefused(
       TiffStart(false) + Directory({{254, 4, 1, 1}, {256, 4, 1, 96}, {257, 4, 1, 64}}, false),
       ErrorCode::kNotAnImage, "raw");
+}
+
+TEST(RefusalTest, DeepInksAreNamed) {
+  ExpectRefused(Tiff(cv::Mat(48, 64, CV_16UC4, cv::Scalar(1, 2, 3, 4)), {.photometric = 5}),
+                ErrorCode::kNotAnImage, "inks");
 }
 
 TEST(RefusalTest, AbsentFilesAndFoldersAreNamed) {
