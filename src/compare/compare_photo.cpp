@@ -194,7 +194,8 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
     return Unexpected(std::move(error));
   }
   Comparison c;
-  c.photo = {photo.file, photo.sha256, photo.bgr.cols, photo.bgr.rows};
+  c.photo = {photo.file, photo.sha256, photo.bgr.cols, photo.bgr.rows,
+             photo.header.focal_length_35mm};
   c.refset_id = set.id;
   c.refset_revision = set.revision;
   c.refset_maker = set.labels.maker;

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -56,6 +57,9 @@ struct PhotoRecord {
   std::string sha256;
   int width = 0;
   int height = 0;
+  /// EXIF's focal length for a 35 mm frame, mm: how strongly a tilt of the camera shows as
+  /// perspective. For whoever reads the result; no stage of the measurement uses it.
+  std::optional<double> focal_length_35mm = std::nullopt;
 };
 
 struct Comparison {

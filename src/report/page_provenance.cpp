@@ -85,6 +85,10 @@ void AddPhoto(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Photo");
   blocks.Named("file", c.photo.file);
   blocks.Named("size", fmt::format("{} × {} pixels", c.photo.width, c.photo.height));
+  if (c.photo.focal_length_35mm) {
+    blocks.Named("focal length",
+                 fmt::format("{:.0f} mm for a 35 mm frame", *c.photo.focal_length_35mm));
+  }
   blocks.Named("SHA-256", c.photo.sha256);
 }
 

@@ -2,7 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
+#include <opencv2/imgproc.hpp>
 
+#include "image/encode_jpeg.h"
 #include "report/embeddable.h"
 
 namespace debossier::report {
@@ -95,6 +98,10 @@ PhotoImage::PhotoImage(const image::Photo& photo, const outline::Box& region)
   if (part != Whole(photo.bgr)) {
     whole_ = FromPixels(photo.bgr, Whole(photo.bgr), kMaxSmallPixels);
   }
+  if (photo.header.format == image::Format::kHeic) {
+    Compress(region_, "region");
+    if (whole_.surface) Compress(whole_, "whole");
+  }
 }
 
 PhotoImage::Picture PhotoImage::FromFile(const image::Photo& photo) {
@@ -131,6 +138,36 @@ PhotoImage::Picture PhotoImage::FromPixels(const cv::Mat& bgr, const cv::Rect& p
   picture.photo_from_picture.linear *= step;
   picture.photo_from_picture.offset = {part.x - 0.5, part.y - 0.5};
   return picture;
+}
+
+void PhotoImage::Compress(const Picture& picture, const char* name) {
+  cairo_surface_t* surface = picture.surface.get();
+  if (cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS) return;
+  cairo_surface_flush(surface);
+  const cv::Mat pixels(cairo_image_surface_get_height(surface),
+                       cairo_image_surface_get_width(surface), CV_8UC4,
+                       cairo_image_surface_get_data(surface),
+                       static_cast<std::size_t>(cairo_image_surface_get_stride(surface)));
+  cv::Mat bgr;
+  cv::cvtColor(pixels, bgr, cv::COLOR_BGRA2BGR);
+  auto file = std::make_unique<std::string>();
+  for (int quality = 92; quality >= 32 && (file->empty() || file->size() > kMostJpegBytes);
+       quality -= 10) {
+    *file = image::EncodeJpeg(bgr, quality);
+  }
+  if (file->empty()) return;
+  const auto forget = [](void* bytes) { delete static_cast<std::string*>(bytes); };
+  const auto* data = reinterpret_cast<const unsigned char*>(file->data());
+  const std::size_t size = file->size();
+  std::string* bytes = file.release();
+  if (cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_JPEG, data, size, forget, bytes) !=
+      CAIRO_STATUS_SUCCESS) {
+    delete bytes;
+    return;
+  }
+  cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_UNIQUE_ID,
+                              reinterpret_cast<const unsigned char*>(name), std::strlen(name),
+                              nullptr, nullptr);
 }
 
 void PhotoImage::Paint(cairo_t* cr, const Picture& picture,

@@ -3,8 +3,8 @@
 // A JPEG file of the common kinds goes in unchanged, byte for byte, and the drawing matrix undoes
 // its EXIF turn. Other formats, and JPEG kinds that PDF readers do not agree on (CMYK, 12 bit,
 // arithmetic or lossless coding), go in as decoded pixels: the part around the lettering, and the
-// whole photo in small.
-// Frame: upright photo pixels, pixel (0, 0) with its centre at (0, 0).
+// whole photo in small. Pixels of a HEIC photo, which were coded with loss before, go in as JPEG:
+// at most kMostJpegBytes each. Frame: upright photo pixels, pixel (0, 0) with its centre at (0, 0).
 #pragma once
 
 #include <cairo.h>
@@ -16,6 +16,8 @@
 #include "outline/outline.h"
 
 namespace debossier::report {
+
+constexpr std::size_t kMostJpegBytes = 1'200'000;
 
 class PhotoImage {
  public:
@@ -42,6 +44,8 @@ class PhotoImage {
   };
   static Picture FromFile(const image::Photo& photo);
   static Picture FromPixels(const cv::Mat& bgr, const cv::Rect& part, double max_pixels);
+  /// Gives the picture's pixels a JPEG file to go into the document instead of them.
+  static void Compress(const Picture& picture, const char* name);
   static void Paint(cairo_t* cr, const Picture& picture, const outline::Affine& page_from_photo);
 
   bool is_file_ = false;

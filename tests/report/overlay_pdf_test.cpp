@@ -260,6 +260,27 @@ TEST_F(OverlayPdfTest, DrawsOtherFormatsFromTheirPixels) {
   EXPECT_LT(cv::mean(difference)[0], 2.0);
 }
 
+// No PDF reader decodes HEIC; its pixels go in as JPEG and stay small however noisy they are.
+TEST_F(OverlayPdfTest, DrawsHeicFromJpegsOfItsPixels) {
+  SampleOptions options;
+  Draw(MakeSample(options));
+  const cv::Mat expected = PageOne();
+  options.extension = ".png";
+  Sample sample = MakeSample(options);
+  sample.photo.header.format = image::Format::kHeic;
+  EXPECT_FALSE(CanEmbedFile(sample.photo));
+  EXPECT_EQ(Count(Draw(sample), "/DCTDecode"), 2) << "the part around the lettering, and the whole";
+  cv::Mat difference;
+  const cv::Mat page = PageOne();
+  cv::absdiff(expected.rowRange(0, expected.rows * 9 / 10), page.rowRange(0, page.rows * 9 / 10),
+              difference);
+  EXPECT_LT(cv::mean(difference)[0], 3.0);
+
+  cv::RNG random(3);
+  random.fill(sample.photo.bgr, cv::RNG::UNIFORM, 0, 255);
+  EXPECT_LT(Draw(sample).size(), 1'500'000u);
+}
+
 TEST_F(OverlayPdfTest, EmbedsOnlyJpegKindsThatReadersAgreeOn) {
   SampleOptions options;
   options.grey = true;

@@ -87,6 +87,10 @@ TEST(ResultJson, SaysWhatTheComparisonSays) {
   const json j = Parsed(c);
   EXPECT_EQ(j["finding"], "departs");
   EXPECT_EQ(j["photo"]["sha256"], sample.photo.sha256);
+  EXPECT_TRUE(j["photo"]["focal_length_35mm"].is_null());
+  compare::Comparison told = c;
+  told.photo.focal_length_35mm = 26;
+  EXPECT_EQ(Parsed(told)["photo"]["focal_length_35mm"], 26);
   EXPECT_EQ(j["refset"]["revision"], 3);
   EXPECT_EQ(j["reasons"].size(), c.reasons.size());
   EXPECT_EQ(j["features"].size(), c.features.size());
