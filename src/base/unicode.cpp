@@ -1,5 +1,6 @@
 #include "base/unicode.h"
 
+#include <fmt/format.h>
 #include <glib.h>
 
 #include <array>
@@ -76,6 +77,31 @@ std::string OneLine(std::string_view text) {
     }
   }
   return line;
+}
+
+std::string Visible(std::string_view text, Breaks breaks) {
+  std::string shown;
+  std::size_t at = 0;
+  while (at < text.size()) {
+    const gunichar c =
+        g_utf8_get_char_validated(text.data() + at, static_cast<gssize>(text.size() - at));
+    const bool damaged = c == static_cast<gunichar>(-1) || c == static_cast<gunichar>(-2);
+    const std::size_t size = damaged ? 1 : static_cast<std::size_t>(g_unichar_to_utf8(c, nullptr));
+    const bool is_break = c == '\n' || c == '\t';
+    if (damaged) {
+      shown += fmt::format("\\x{:02x}", static_cast<unsigned char>(text[at]));
+    } else if (is_break && breaks == Breaks::kKept) {
+      shown += text[at];
+    } else if (g_unichar_iscntrl(c)) {
+      shown += fmt::format("\\x{:02x}", c);
+    } else if (TurnsDirection(c) || c == 0x2028 || c == 0x2029) {
+      shown += fmt::format("\\u{:04x}", c);
+    } else {
+      shown += text.substr(at, size);
+    }
+    at += size;
+  }
+  return shown;
 }
 
 }  // namespace debossier

@@ -31,6 +31,12 @@ bool IsUtf8(std::string_view text);
 /// and characters that turn the writing direction (UAX 9) become U+FFFD, line ends become spaces.
 std::string OneLine(std::string_view text);
 
+enum class Breaks { kKept, kEscaped };
+
+/// `text` for a terminal with nothing lost: damaged bytes and control characters as \x1b,
+/// characters that turn the writing direction as \u202e; line ends and tabs too, unless kept.
+std::string Visible(std::string_view text, Breaks breaks = Breaks::kEscaped);
+
 char32_t CodePoint(const std::string& character);
 std::string FromCodePoint(char32_t code_point);
 

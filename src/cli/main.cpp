@@ -4,6 +4,7 @@
 #include <new>
 #include <opencv2/core.hpp>
 
+#include "base/unicode.h"
 #include "base/version.h"
 #include "cli/commands.h"
 
@@ -36,11 +37,13 @@ int Run(int argc, char** argv) {
     return app.exit(e) == 0 ? 0 : ExitCode(ErrorCode::kUsage);
   }
   const Result<std::string> result = job();
+  // Names and labels come from strangers: none of them may steer the terminal.
   if (!result) {
-    std::fprintf(stderr, "debossier: %s\n", result.error().ToString().c_str());
+    const std::string text = Visible(result.error().ToString(), Breaks::kKept);
+    std::fprintf(stderr, "debossier: %s\n", text.c_str());
     return ExitCode(result.error().code);
   }
-  std::fputs(result->c_str(), stdout);
+  std::fputs(Visible(*result, Breaks::kKept).c_str(), stdout);
   return 0;
 }
 

@@ -3,6 +3,7 @@
 #include <cstdlib>
 #include <memory>
 
+#include "base/unicode.h"
 #include "cli/commands.h"
 #include "image/photo.h"
 #include "refset/curate.h"
@@ -83,13 +84,13 @@ Result<std::string> RunLog(const std::string& id, const Shared& shared) {
   std::string out;
   for (const auto& set : *history) {
     const auto& c = set.change;
-    out +=
-        fmt::format("revision {}\t{}\t{}\t{}\t{} item{}", set.revision,
-                    c.on.empty() ? "date not given" : c.on, c.by.empty() ? "name not given" : c.by,
-                    c.kind, set.items.size(), set.items.size() == 1 ? "" : "s");
-    for (const auto& item : c.items) out += " " + item;
+    out += fmt::format("revision {}\t{}\t{}\t{}\t{} item{}", set.revision,
+                       c.on.empty() ? "date not given" : Visible(c.on),
+                       c.by.empty() ? "name not given" : Visible(c.by), Visible(c.kind),
+                       set.items.size(), set.items.size() == 1 ? "" : "s");
+    for (const auto& item : c.items) out += " " + Visible(item);
     if (c.undone_to > 0) out += fmt::format(" equal to revision {}", c.undone_to);
-    if (!c.reason.empty()) out += "\t" + c.reason;
+    if (!c.reason.empty()) out += "\t" + Visible(c.reason);
     out += "\n";
   }
   return out;

@@ -3,6 +3,7 @@
 #include <cstdlib>
 #include <memory>
 
+#include "base/unicode.h"
 #include "cli/commands.h"
 #include "image/photo.h"
 #include "refset/create.h"
@@ -134,40 +135,42 @@ Result<std::string> RunList(const Shared& shared) {
       out += fmt::format("{}\tnot readable: {}\n", id, set.error().ToString());
       continue;
     }
-    out += fmt::format("{}\trevision {}\t{} item{}\t{}\t{}{}\n", id, set->revision,
-                       set->items.size(), set->items.size() == 1 ? "" : "s", set->labels.maker,
-                       set->labels.period, set->simulated ? "\t(invented, simulated)" : "");
+    out +=
+        fmt::format("{}\trevision {}\t{} item{}\t{}\t{}{}\n", id, set->revision, set->items.size(),
+                    set->items.size() == 1 ? "" : "s", Visible(set->labels.maker),
+                    Visible(set->labels.period), set->simulated ? "\t(invented, simulated)" : "");
   }
   return out;
 }
 
-std::string Given(const std::string& text) { return text.empty() ? "not given" : text; }
+std::string Given(const std::string& text) { return text.empty() ? "not given" : Visible(text); }
 
 Result<std::string> RunShow(const std::string& id, int revision, const Shared& shared) {
   auto set = refset::LoadSet(shared.Library(), id, revision);
   if (!set) return PassOn(set);
-  std::string out =
-      fmt::format("{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\nentered: {} by {}\n", set->id,
-                  set->revision, set->labels.maker, set->labels.period, set->source,
-                  Given(set->labels.entered_on), Given(set->labels.entered_by));
-  if (!set->labels.notes.empty()) out += "notes: " + set->labels.notes + "\n";
+  std::string out = fmt::format(
+      "{} revision {}\nmaker: {}\nperiod: {}\nsource: {}\nentered: {} by {}\n", set->id,
+      set->revision, Visible(set->labels.maker), Visible(set->labels.period), Visible(set->source),
+      Given(set->labels.entered_on), Given(set->labels.entered_by));
+  if (!set->labels.notes.empty()) out += "notes: " + Visible(set->labels.notes) + "\n";
   if (set->outlines_edited) out += "outlines: edited by hand\n";
   for (const auto& l : set->lettering.lines) {
-    out += fmt::format("line {}: \"{}\", cap height {:.3f}, x-height {:.3f}\n", l.id, l.text,
-                       l.cap_height, l.x_height);
+    out += fmt::format("line {}: \"{}\", cap height {:.3f}, x-height {:.3f}\n", Visible(l.id),
+                       Visible(l.text), l.cap_height, l.x_height);
   }
-  if (!set->mark.empty()) out += "mark: " + set->mark + "\n";
+  if (!set->mark.empty()) out += "mark: " + Visible(set->mark) + "\n";
   for (const auto& i : set->items) {
     out += fmt::format(
         "item {}: {} (sha256 {}{}), basis: {}, entered {} by {}, cap height {:.0f} px, blur "
         "{:.1f} px, foil on {:.0f} %\n",
-        i.id, i.photo_file, i.photo_sha256, i.photo_kept.empty() ? ", not kept" : "",
-        Given(i.basis), Given(i.entered_on), Given(i.entered_by), i.cap_height_px, i.blur_px,
-        100 * i.coverage);
+        Visible(i.id), Visible(i.photo_file), Visible(i.photo_sha256),
+        i.photo_kept.empty() ? ", not kept" : "", Given(i.basis), Given(i.entered_on),
+        Given(i.entered_by), i.cap_height_px, i.blur_px, 100 * i.coverage);
   }
   for (const auto& i : set->retired) {
-    out += fmt::format("retired {}: {} (sha256 {}), on {} by {}: {}\n", i.id, i.photo_file,
-                       i.photo_sha256, i.on, i.by, i.reason);
+    out += fmt::format("retired {}: {} (sha256 {}), on {} by {}: {}\n", Visible(i.id),
+                       Visible(i.photo_file), Visible(i.photo_sha256), Visible(i.on), Visible(i.by),
+                       Visible(i.reason));
   }
   return out;
 }

@@ -169,10 +169,10 @@ double MatchParts(const std::vector<Component>& components, const CellIndex& ind
     const double radius = tolerance * scale;
     double best = radius;
     int found = -1;
-    index.Near(place, radius, [&](int i) {
+    index.Near(place, radius, [&, centre = place](int i) {
       const double ratio = components[i].area / (scale * scale * parts[k].area);
       if (ratio > area_tolerance || ratio < 1 / area_tolerance) return;
-      const double apart = (components[i].centroid - place).norm();
+      const double apart = (components[i].centroid - centre).norm();
       if (apart < best) {
         best = apart;
         found = i;

@@ -148,6 +148,22 @@ std::string FaultInXml(const std::string& xml, DocumentType document_type,
   return Scanner(xml, document_type, limits).Fault();
 }
 
+Result<std::unique_ptr<pugi::xml_document>> ParseXml(const std::string& xml,
+                                                     const std::filesystem::path& path,
+                                                     DocumentType document_type,
+                                                     const XmlLimits& limits) {
+  const std::string fault = FaultInXml(xml, document_type, limits);
+  if (!fault.empty()) return Unreadable(path, fault);
+  auto document = std::make_unique<pugi::xml_document>();
+  const pugi::xml_parse_result parsed =
+      document->load_buffer(xml.data(), xml.size(), pugi::parse_default, pugi::encoding_utf8);
+  if (!parsed) {
+    return Unreadable(path, fmt::format("is not well-formed XML at byte {}: {}", parsed.offset,
+                                        parsed.description()));
+  }
+  return document;
+}
+
 Result<std::unique_ptr<pugi::xml_document>> LoadXml(const std::filesystem::path& path,
                                                     DocumentType document_type,
                                                     const XmlLimits& limits,
@@ -162,18 +178,8 @@ Result<std::unique_ptr<pugi::xml_document>> LoadXml(const std::filesystem::path&
     if (error.code == ErrorCode::kFileMissing) error.code = ErrorCode::kSetUnreadable;
     return Unexpected(std::move(error));
   }
-  const std::string& xml = *bytes;
-  bytes_read += xml.size();
-  const std::string fault = FaultInXml(xml, document_type, limits);
-  if (!fault.empty()) return Unreadable(path, fault);
-  auto document = std::make_unique<pugi::xml_document>();
-  const pugi::xml_parse_result parsed =
-      document->load_buffer(xml.data(), xml.size(), pugi::parse_default, pugi::encoding_utf8);
-  if (!parsed) {
-    return Unreadable(path, fmt::format("is not well-formed XML at byte {}: {}", parsed.offset,
-                                        parsed.description()));
-  }
-  return document;
+  bytes_read += bytes->size();
+  return ParseXml(*bytes, path, document_type, limits);
 }
 
 }  // namespace debossier::outline

@@ -27,6 +27,12 @@ struct XmlLimits {
 /// Says what is wrong with `xml`; empty where it may be parsed.
 std::string FaultInXml(const std::string& xml, DocumentType document_type, const XmlLimits& limits);
 
+/// Parses `xml` once FaultInXml has passed it; `path` names it in the refusal (kSetUnreadable).
+Result<std::unique_ptr<pugi::xml_document>> ParseXml(const std::string& xml,
+                                                     const std::filesystem::path& path,
+                                                     DocumentType document_type,
+                                                     const XmlLimits& limits);
+
 /// Loads and parses one file, which must not be a symbolic link. Refuses with kSetUnreadable or,
 /// for a file that is too large, kOverLimit. `bytes_read` grows by the file's size.
 Result<std::unique_ptr<pugi::xml_document>> LoadXml(const std::filesystem::path& path,
