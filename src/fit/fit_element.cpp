@@ -246,11 +246,18 @@ bool AgreesAbout(const ElementFit& fit, double tolerance) {
   return Agreeing(fit, tolerance) >= kMost * length;
 }
 
+/// The readings after a step so small that the edges need not be read again.
+void FollowStep(const Normals& n, const ElementVector& step, ElementFit& fit) {
+  for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+    EdgeReading& r = fit.readings[i];
+    if (r.kind == EdgeReading::Kind::kEdge) r.displacement -= n.rows[i].dot(step);
+  }
+}
+
 /// Iterates from `fit.value` and reads the edges where it ends; false where too few are found.
 /// `listen`: the first rounds give weight to edges far from the middle of all too.
 bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool listen,
              ElementFit& fit) {
-  constexpr double kSettledStep = 1e-4;  // cap heights: far below any photo's uncertainty
   const ElementVector prior = PriorWeights(options);
   for (int round = 0; round < 8; ++round) {
     ReadEdges(reader, options, fit);
@@ -277,7 +284,10 @@ bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool liste
     fit.value += step;
     fit.value[kLogScaleX] = std::clamp(fit.value[kLogScaleX], -0.5, 0.5);
     fit.value[kLogScaleY] = std::clamp(fit.value[kLogScaleY], -0.5, 0.5);
-    if (wide < sigma && step.cwiseAbs().maxCoeff() < kSettledStep) break;
+    if (wide < sigma && step.cwiseAbs().maxCoeff() < options.settled_step) {
+      FollowStep(n, step, fit);
+      return true;
+    }
   }
   ReadEdges(reader, options, fit);
   return true;

@@ -12,33 +12,20 @@ namespace {
 constexpr double kPi = std::numbers::pi;
 constexpr double kReach = 3.5;  // standard deviations; beyond it nothing counts
 
-/// The boundary with vertices close together against the blur.
+/// The boundary in pieces no longer than the blur is wide.
 std::vector<Polyline> FineContours(const Outline& outline, double sigma) {
-  const double longest = 0.5 * sigma;
   std::vector<Polyline> fine;
   for (const Polyline& line : Flatten(outline, 0.005 * sigma)) {
     Polyline contour;
     for (std::size_t i = 0; i < line.size(); ++i) {
       const Point& a = line[i];
       const Point step = line[i + 1 < line.size() ? i + 1 : 0] - a;
-      const int count = std::clamp(static_cast<int>(std::ceil(step.norm() / longest)), 1, 2000);
+      const int count = std::clamp(static_cast<int>(std::ceil(step.norm() / sigma)), 1, 2000);
       for (int k = 0; k < count; ++k) contour.push_back(a + step * (k / double(count)));
     }
     if (contour.size() >= 3) fine.push_back(std::move(contour));
   }
   return fine;
-}
-
-/// Angle under which a piece is seen from a point, without the arctangent where it is small.
-double Angle(const Point& a, const Point& b) {
-  const double cross = a.x() * b.y() - a.y() * b.x();
-  const double dot = a.dot(b);
-  constexpr double kSmall = 0.15;
-  if (dot > 0 && std::abs(cross) < kSmall * dot) {
-    const double t = cross / dot;
-    return t * (1 - t * t / 3);
-  }
-  return std::atan2(cross, dot);
 }
 
 struct VertexId {
@@ -102,52 +89,66 @@ class VertexCells {
   std::vector<std::vector<VertexId>> cells_;
 };
 
-/// A vertex and the shift there, worked out when first asked for.
-class VertexShifts {
- public:
-  VertexShifts(const std::vector<Polyline>& contours, const VertexCells& cells, double sigma)
-      : contours_(contours), cells_(cells), sigma_(sigma) {
-    for (const Polyline& line : contours) known_.emplace_back(line.size(), std::nan(""));
-  }
-
-  double At(std::size_t contour, std::size_t vertex) {
-    double& shift = known_[contour][vertex];
-    if (std::isnan(shift)) shift = Shift(contour, vertex);
-    return shift;
-  }
-
- private:
-  double Shift(std::size_t contour, std::size_t vertex) const {
-    const Polyline& own = contours_[contour];
-    const std::size_t n = own.size();
-    const Point& p = own[vertex];
-    const Point in = own[(vertex + n - 1) % n] - p;
-    const Point out = own[(vertex + 1) % n] - p;
-    // The shape's angle at the vertex: it lies left of the travel.
-    double angle = std::atan2(out.x() * in.y() - out.y() * in.x(), out.dot(in));
-    if (angle < 0) angle += 2 * kPi;
-    const double reach = kReach * sigma_;
-    const double scale = -0.5 / (sigma_ * sigma_);
-    double sum = angle;
-    cells_.Near(p, [&](const VertexId& id) {
-      const Polyline& line = contours_[id.contour];
-      const Point a = line[id.vertex] - p;
-      if (std::abs(a.x()) > reach || std::abs(a.y()) > reach) return;
-      const std::size_t next = id.vertex + 1 < line.size() ? id.vertex + 1 : 0;
-      if (id.contour == contour && (id.vertex == vertex || next == vertex)) return;
-      const Point b = line[next] - p;
-      const double r2 = 0.25 * (a + b).squaredNorm();
-      if (r2 <= reach * reach) sum -= std::exp(scale * r2) * Angle(a, b);
-    });
-    const double missing = 0.5 - sum / (2 * kPi);
-    return std::clamp(-std::sqrt(2 * kPi) * sigma_ * missing, -sigma_, sigma_);
-  }
-
-  const std::vector<Polyline>& contours_;
-  const VertexCells& cells_;
-  double sigma_;
-  std::vector<std::vector<double>> known_;
+/// A place on a piece of the boundary.
+struct Foot {
+  VertexId piece;  ///< It begins at this vertex.
+  Point at = Point::Zero();
+  double distance2 = 1e300;
 };
+
+Foot NearestFoot(const std::vector<Polyline>& contours, const VertexCells& cells, double sigma,
+                 const Point& p) {
+  Foot foot;
+  const double far2 = 2 * sigma * sigma;  // no piece is longer than sigma
+  cells.Near(p, [&](const VertexId& id) {
+    const Polyline& line = contours[id.contour];
+    const Point off = p - line[id.vertex];
+    if (off.squaredNorm() > far2) return;
+    const Point step = line[id.vertex + 1 < line.size() ? id.vertex + 1 : 0] - line[id.vertex];
+    // Not at the very ends, where the next piece would be seen under no angle or any.
+    const double share = off.dot(step) / std::max(step.squaredNorm(), 1e-300);
+    const Point at = line[id.vertex] + std::clamp(share, 0.001, 0.999) * step;
+    const double distance2 = (p - at).squaredNorm();
+    if (distance2 < foot.distance2) foot = {id, at, distance2};
+  });
+  return foot;
+}
+
+/// The shift at a place on the boundary: what the Gaussian's integral over the shape lacks to one
+/// half, by the integral's slope across the edge.
+double ShiftAt(const std::vector<Polyline>& contours, const VertexCells& cells, double sigma,
+               const Foot& foot) {
+  const double reach = kReach * sigma;
+  const double scale = -0.5 / (sigma * sigma);
+  double sum = kPi;
+  cells.Near(foot.at, [&](const VertexId& id) {
+    const Polyline& line = contours[id.contour];
+    const Point a = line[id.vertex] - foot.at;
+    if (std::abs(a.x()) > reach || std::abs(a.y()) > reach) return;
+    const Point b = line[id.vertex + 1 < line.size() ? id.vertex + 1 : 0] - foot.at;
+    const double cross = a.x() * b.y() - a.y() * b.x();
+    const double dot = a.dot(b);
+    // A piece in line with the place is seen under no angle: most are, on straight strokes.
+    if (std::abs(cross) < 1e-5 * dot) return;
+    if (id.contour == foot.piece.contour && id.vertex == foot.piece.vertex) return;
+    // The angle, and the mean of the squared distance over it: of a straight piece, the cross
+    // product by the angle.
+    constexpr double kSmall = 0.15;
+    double angle = 0;
+    double r2 = 0;
+    if (std::abs(cross) < kSmall * dot) {
+      const double t = cross / dot;
+      angle = t * (1 - t * t / 3);
+      r2 = dot * (1 + t * t / 3);
+    } else {
+      angle = std::atan2(cross, dot);
+      r2 = cross / angle;
+    }
+    if (r2 <= reach * reach) sum -= std::exp(scale * r2) * angle;
+  });
+  const double missing = 0.5 - sum / (2 * kPi);
+  return std::clamp(-std::sqrt(2 * kPi) * sigma * missing, -sigma, sigma);
+}
 
 }  // namespace
 
@@ -157,30 +158,9 @@ std::vector<double> BlurredShifts(const Outline& outline, const std::vector<Edge
   if (!(sigma > 0)) return shifts;
   const std::vector<Polyline> contours = FineContours(outline, sigma);
   const VertexCells cells(contours, kReach * sigma);
-  VertexShifts at_vertices(contours, cells, sigma);
   for (std::size_t k = 0; k < samples.size(); ++k) {
-    const Point& p = samples[k].point;
-    double nearest = 1e300;
-    std::size_t contour = 0;
-    std::size_t vertex = 0;
-    cells.Near(p, [&](const VertexId& id) {
-      const double distance = (contours[id.contour][id.vertex] - p).squaredNorm();
-      if (distance >= nearest) return;
-      nearest = distance;
-      contour = id.contour;
-      vertex = id.vertex;
-    });
-    if (nearest > 1e299) continue;
-    // Between the nearest vertex and that of its neighbours which lies towards the sample.
-    const Polyline& line = contours[contour];
-    const Point off = p - line[vertex];
-    const std::size_t ahead = (vertex + 1) % line.size();
-    const std::size_t behind = (vertex + line.size() - 1) % line.size();
-    const std::size_t other =
-        off.dot(line[ahead] - line[vertex]) > off.dot(line[behind] - line[vertex]) ? ahead : behind;
-    const Point step = line[other] - line[vertex];
-    const double t = std::clamp(off.dot(step) / std::max(step.squaredNorm(), 1e-300), 0.0, 1.0);
-    shifts[k] = (1 - t) * at_vertices.At(contour, vertex) + t * at_vertices.At(contour, other);
+    const Foot foot = NearestFoot(contours, cells, sigma, samples[k].point);
+    if (foot.distance2 < 1e299) shifts[k] = ShiftAt(contours, cells, sigma, foot);
   }
   return shifts;
 }
