@@ -10,7 +10,7 @@ namespace debossier::outline {
 namespace {
 
 constexpr double kPi = std::numbers::pi;
-constexpr double kReach = 3.5;  // standard deviations; beyond it nothing counts
+constexpr double kReach = 3.2;  // standard deviations; beyond it nothing counts
 
 /// The boundary in pieces no longer than the blur is wide.
 std::vector<Polyline> FineContours(const Outline& outline, double sigma) {
@@ -38,8 +38,10 @@ class VertexCells {
  public:
   VertexCells(const std::vector<Polyline>& contours, double reach) : reach_(reach) {
     Box box;
+    std::size_t count = 0;
     for (const Polyline& line : contours) {
       for (const Point& p : line) box.Add(p);
+      count += line.size();
     }
     if (box.empty()) return;
     origin_ = box.min;
@@ -47,12 +49,23 @@ class VertexCells {
     reach_ = std::max(reach, std::max(box.width(), box.height()) / kMostCells);
     columns_ = static_cast<int>(box.width() / reach_) + 1;
     rows_ = static_cast<int>(box.height() / reach_) + 1;
-    cells_.resize(static_cast<std::size_t>(columns_) * static_cast<std::size_t>(rows_));
+    begin_.assign(static_cast<std::size_t>(columns_) * static_cast<std::size_t>(rows_) + 1, 0);
+    std::vector<std::uint32_t> cell;
+    cell.reserve(count);
+    for (const Polyline& line : contours) {
+      for (const Point& p : line) {
+        cell.push_back(static_cast<std::uint32_t>(CellOf(Column(p.x()), Row(p.y()))));
+        ++begin_[cell.back() + 1];
+      }
+    }
+    for (std::size_t k = 1; k < begin_.size(); ++k) begin_[k] += begin_[k - 1];
+    std::vector<std::uint32_t> next(begin_.begin(), begin_.end() - 1);
+    vertices_.resize(count);
+    std::size_t k = 0;
     for (std::size_t c = 0; c < contours.size(); ++c) {
       for (std::size_t i = 0; i < contours[c].size(); ++i) {
-        const Point& p = contours[c][i];
-        cells_[CellOf(Column(p.x()), Row(p.y()))].push_back(
-            {static_cast<std::uint32_t>(c), static_cast<std::uint32_t>(i)});
+        vertices_[next[cell[k++]]++] = {static_cast<std::uint32_t>(c),
+                                        static_cast<std::uint32_t>(i)};
       }
     }
   }
@@ -60,12 +73,15 @@ class VertexCells {
   /// Every vertex within reach of `p`, and some beyond.
   template <class Visit>
   void Near(const Point& p, Visit visit) const {
-    if (cells_.empty()) return;
+    if (vertices_.empty()) return;
     const int column = Column(p.x());
     const int row = Row(p.y());
+    const int last = std::min(columns_ - 1, column + 1);
     for (int y = std::max(0, row - 1); y <= std::min(rows_ - 1, row + 1); ++y) {
-      for (int x = std::max(0, column - 1); x <= std::min(columns_ - 1, column + 1); ++x) {
-        for (const VertexId& id : cells_[CellOf(x, y)]) visit(id);
+      // The cells of a row lie one after the other.
+      const std::uint32_t end = begin_[CellOf(last, y) + 1];
+      for (std::uint32_t k = begin_[CellOf(std::max(0, column - 1), y)]; k < end; ++k) {
+        visit(vertices_[k]);
       }
     }
   }
@@ -86,7 +102,8 @@ class VertexCells {
   Point origin_ = Point::Zero();
   int columns_ = 0;
   int rows_ = 0;
-  std::vector<std::vector<VertexId>> cells_;
+  std::vector<std::uint32_t> begin_;  ///< Of each cell in `vertices_`, and the end.
+  std::vector<VertexId> vertices_;
 };
 
 /// A place on a piece of the boundary.
@@ -96,20 +113,40 @@ struct Foot {
   double distance2 = 1e300;
 };
 
+std::size_t After(const Polyline& line, std::size_t vertex) {
+  return vertex + 1 < line.size() ? vertex + 1 : 0;
+}
+
+Foot FootOn(const std::vector<Polyline>& contours, const VertexId& id, const Point& p) {
+  const Polyline& line = contours[id.contour];
+  const Point off = p - line[id.vertex];
+  const Point step = line[After(line, id.vertex)] - line[id.vertex];
+  // Not at the very ends, where the next piece would be seen under no angle or any.
+  const double share = off.dot(step) / std::max(step.squaredNorm(), 1e-300);
+  const Point at = line[id.vertex] + std::clamp(share, 0.001, 0.999) * step;
+  return {id, at, (p - at).squaredNorm()};
+}
+
+/// The nearest place on the boundary; samples come in the boundary's order, so it is mostly a few
+/// pieces after `last`.
 Foot NearestFoot(const std::vector<Polyline>& contours, const VertexCells& cells, double sigma,
-                 const Point& p) {
+                 const Point& p, const Foot& last) {
+  constexpr int kAhead = 6;
+  const double close2 = 4e-4 * sigma * sigma;
+  if (last.distance2 < 1e299) {
+    VertexId id = last.piece;
+    for (int k = 0; k < kAhead; ++k) {
+      const Foot foot = FootOn(contours, id, p);
+      if (foot.distance2 < close2) return foot;
+      id.vertex = static_cast<std::uint32_t>(After(contours[id.contour], id.vertex));
+    }
+  }
   Foot foot;
   const double far2 = 2 * sigma * sigma;  // no piece is longer than sigma
   cells.Near(p, [&](const VertexId& id) {
-    const Polyline& line = contours[id.contour];
-    const Point off = p - line[id.vertex];
-    if (off.squaredNorm() > far2) return;
-    const Point step = line[id.vertex + 1 < line.size() ? id.vertex + 1 : 0] - line[id.vertex];
-    // Not at the very ends, where the next piece would be seen under no angle or any.
-    const double share = off.dot(step) / std::max(step.squaredNorm(), 1e-300);
-    const Point at = line[id.vertex] + std::clamp(share, 0.001, 0.999) * step;
-    const double distance2 = (p - at).squaredNorm();
-    if (distance2 < foot.distance2) foot = {id, at, distance2};
+    if ((p - contours[id.contour][id.vertex]).squaredNorm() > far2) return;
+    const Foot other = FootOn(contours, id, p);
+    if (other.distance2 < foot.distance2) foot = other;
   });
   return foot;
 }
@@ -125,7 +162,7 @@ double ShiftAt(const std::vector<Polyline>& contours, const VertexCells& cells, 
     const Polyline& line = contours[id.contour];
     const Point a = line[id.vertex] - foot.at;
     if (std::abs(a.x()) > reach || std::abs(a.y()) > reach) return;
-    const Point b = line[id.vertex + 1 < line.size() ? id.vertex + 1 : 0] - foot.at;
+    const Point b = line[After(line, id.vertex)] - foot.at;
     const double cross = a.x() * b.y() - a.y() * b.x();
     const double dot = a.dot(b);
     // A piece in line with the place is seen under no angle: most are, on straight strokes.
@@ -158,8 +195,9 @@ std::vector<double> BlurredShifts(const Outline& outline, const std::vector<Edge
   if (!(sigma > 0)) return shifts;
   const std::vector<Polyline> contours = FineContours(outline, sigma);
   const VertexCells cells(contours, kReach * sigma);
+  Foot foot;
   for (std::size_t k = 0; k < samples.size(); ++k) {
-    const Foot foot = NearestFoot(contours, cells, sigma, samples[k].point);
+    foot = NearestFoot(contours, cells, sigma, samples[k].point, foot);
     if (foot.distance2 < 1e299) shifts[k] = ShiftAt(contours, cells, sigma, foot);
   }
   return shifts;

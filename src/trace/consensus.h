@@ -57,6 +57,7 @@ struct Seed {
   outline::Lettering lettering;
   fit::Placement photo_from_stamp;
   double cost = 0;
+  std::vector<outline::Element> untraced;  ///< Read, but without an outline: foil like its ground.
 };
 Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text);
 
