@@ -1,7 +1,6 @@
 #include "fit/label_pixels.h"
 
 #include <algorithm>
-#include <cmath>
 #include <opencv2/imgproc.hpp>
 
 #include "separate/raster.h"
@@ -25,13 +24,12 @@ cv::Mat Widened(const cv::Mat& mask, int steps) {
 
 /// Pixels within about `reach` of the mask; made on a coarse copy.
 cv::Mat Around(const cv::Mat& mask, double reach) {
-  // Strokes are thicker than the copy's pixels; of hairlines enough is hit, since they are long.
-  const double reduce = std::max(1.0, reach / 16);
+  const double reduce = std::max(1.0, reach / 12);
   cv::Mat coarse;
   cv::resize(
       mask, coarse,
       cv::Size(std::max(1, cvRound(mask.cols / reduce)), std::max(1, cvRound(mask.rows / reduce))),
-      0, 0, cv::INTER_NEAREST);
+      0, 0, cv::INTER_AREA);
   cv::Mat distance;
   cv::distanceTransform(coarse == 0, distance, cv::DIST_L2, 3);
   cv::Mat near;
@@ -39,44 +37,23 @@ cv::Mat Around(const cv::Mat& mask, double reach) {
   return near;
 }
 
-/// Every vertex moved outward by `gain`, along the normal between its neighbours.
-outline::Polyline Grown(const outline::Polyline& line, double gain) {
-  outline::Polyline grown(line.size());
-  for (std::size_t i = 0; i < line.size(); ++i) {
-    const Point& before = line[i > 0 ? i - 1 : line.size() - 1];
-    const Point& after = line[i + 1 < line.size() ? i + 1 : 0];
-    const Point along = after - before;
-    const double length = along.norm();
-    grown[i] = length > 0 ? Point(line[i] + gain / length * Point(along.y(), -along.x())) : line[i];
-  }
-  return grown;
-}
-
 }  // namespace
 
-cv::Mat DrawLettering(const Placement& map_from_stamp, const outline::Lettering& lettering,
-                      const std::vector<ElementFit>& moved, const cv::Size& size, double cap_px) {
+Labels LabelPixels(const Placement& map_from_stamp, const outline::Lettering& lettering,
+                   const std::vector<ElementFit>& moved, const cv::Size& size, double cap_px) {
   cv::Mat mask = cv::Mat::zeros(size, CV_8U);
-  const auto draw = [&](const outline::Outline& outline, const outline::Affine& move, double gain) {
+  const auto draw = [&](const outline::Outline& outline, const outline::Affine& move) {
     auto polygons = outline::Flatten(outline, 0.3 / cap_px);
     for (auto& polygon : polygons) {
-      if (std::abs(gain) * cap_px > 0.1) polygon = Grown(polygon, gain);
       for (auto& p : polygon) p = map_from_stamp.ToPhoto(move * p);
     }
     separate::FillPolygons(polygons, mask);
   };
   for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
     const bool use = i < moved.size() && moved[i].found;
-    draw(lettering.elements[i].outline, use ? MoveOf(moved[i]) : outline::Affine{},
-         map_from_stamp.gain + (use ? moved[i].value[kOwnGain] : 0.0));
+    draw(lettering.elements[i].outline, use ? MoveOf(moved[i]) : outline::Affine{});
   }
-  draw(outline::FrameOutline(lettering.frame), {}, map_from_stamp.gain);
-  return mask;
-}
-
-Labels LabelPixels(const Placement& map_from_stamp, const outline::Lettering& lettering,
-                   const std::vector<ElementFit>& moved, const cv::Size& size, double cap_px) {
-  const cv::Mat mask = DrawLettering(map_from_stamp, lettering, moved, size, cap_px);
+  draw(outline::FrameOutline(lettering.frame), {});
   Labels labels;
   // All but the rim of one pixel.
   cv::erode(mask, labels.foil, cv::getStructuringElement(cv::MORPH_CROSS, cv::Size(3, 3)));

@@ -19,10 +19,6 @@ struct Labels {
   cv::Mat ground;
 };
 
-/// The lettering as placed, with its gain: CV_8U, 255 on the foil. `moved`, `cap_px` as below.
-cv::Mat DrawLettering(const Placement& map_from_stamp, const outline::Lettering& lettering,
-                      const std::vector<ElementFit>& moved, const cv::Size& size, double cap_px);
-
 /// Draws the elements under the placement, each moved as far as it was found to be (`moved` may be
 /// shorter than the lettering). `cap_px` in map pixels: ground is what lies within one cap height
 /// of the lettering, clear of the rim.

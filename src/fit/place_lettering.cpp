@@ -151,7 +151,6 @@ bool SamePlace(const Placement& a, const Placement& b, const outline::Box& box, 
 
 struct Attempt {
   PlaceReport report;
-  cv::Mat foil;       ///< What the coverage was learned from last (Labels::foil).
   double cap_px = 0;  ///< Map pixels per cap height.
 };
 
@@ -202,25 +201,11 @@ void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double
       LabelPixels(r.map_from_stamp, lettering, r.elements, cut.size(), attempt.cap_px);
   r.coverage =
       separate::GuidedCoverage(cut, r.coverage.grid, labels.foil, labels.ground, attempt.cap_px);
-  attempt.foil = labels.foil;
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
   r.whole =
       FitWhole(r.coverage.alpha, lettering, r.map_from_stamp, first_window, last_window, whole);
   r.map_from_stamp = r.whole.placement;
-}
-
-/// Takes out of the coverage what blur did to the foil's learned colour.
-void CorrectCoverage(const outline::Lettering& lettering, double blur_px, Attempt& attempt) {
-  PlaceReport& r = attempt.report;
-  // The colours were learned before the coverage itself was smoothed.
-  const double own = separate::CoverageOptions{}.smoothing_px;
-  const double sigma = std::sqrt(std::max(0.0, blur_px * blur_px - own * own));
-  if (sigma < 0.3) return;
-  cv::Mat model = DrawLettering(r.map_from_stamp, lettering, r.elements, r.coverage.alpha.size(),
-                                attempt.cap_px);
-  cv::GaussianBlur(model, model, cv::Size(), std::min(sigma, 6.0));
-  separate::CorrectForModel(model, attempt.foil, attempt.cap_px, r.coverage);
 }
 
 /// The first fit, from a rough placement, on a copy of half the size where the lettering is large
@@ -393,9 +378,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   // What blur does to corners is taken out last: the fits so far know the photo's blur.
   PlaceOptions sharp = options;
   const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
-  const double blur_px = EdgeBlurPx(reader, attempt.report.elements);
-  CorrectCoverage(lettering, blur_px, attempt);
-  sharp.element.blur = blur_px / attempt.cap_px;
+  sharp.element.blur = EdgeBlurPx(reader, attempt.report.elements) / attempt.cap_px;
   FitElements(lettering, sharp, false, options.element.step, attempt);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);

@@ -52,12 +52,4 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
                         const cv::Mat& ground, double cap_height_px,
                         const CoverageOptions& options = {});
 
-/// Corrects a coverage for blur. The foil's colour was learned from pixels that blur has mixed with
-/// ground, the more the thinner the strokes, so that a = 1/2 came to lie too far out. `model`
-/// (CV_8U, 0 to 255) is the coverage that the placed outlines have under the photo's blur; `foil`
-/// the mask that the coverage was learned with. With the local mean m of the model over the foil's
-/// pixels the learned colour is m F + (1 - m) G, and the coverage m times what it was.
-void CorrectForModel(const cv::Mat& model, const cv::Mat& foil, double cap_height_px,
-                     Coverage& coverage, const CoverageOptions& options = {});
-
 }  // namespace debossier::separate
