@@ -259,8 +259,11 @@ Scale ScaleAtStamp(const Eigen::Matrix3d& photo_from_plane, const StampPlace& st
       {"lens",
        2 * kLensAtCorner * std::abs(Radius2(centre_px, camera) - Radius2(reference_px, camera))});
   if (stamp.shape == StampShape::kKnown) {
-    // Of two planes that disagree nobody knows which is right: half of it, evenly spread.
-    scale.terms.push_back({"shape", 0.5 * std::log(local.stretched) / std::sqrt(3.0)});
+    // Of two planes that disagree nobody knows which is right: half of it, evenly spread, as long
+    // as leather may have done it; all of it where the card's plane must be another, since that
+    // plane is carried on to the stamp.
+    const double share = local.stretched > 1 + kMostShape ? 1.0 : 0.5;
+    scale.terms.push_back({"shape", share * std::log(local.stretched) / std::sqrt(3.0)});
     if (local.stretched > 1 + kMostShape) {
       Warn(scale,
            fmt::format("seen from the card's plane the lettering is {:.1f} % stretched: card and "

@@ -64,7 +64,7 @@ void DrawCard(Canvas& canvas) {
   const TextStyle quiet{.size = 6.5, .colour = kQuietInk};
   const Point at = OnPage({card::kArmMm + 5, card::kArmMm + 8});
   canvas.Text(at, 48 * kPoints, fmt::format("debossier scale card {}\n", card::kVersion), quiet);
-  canvas.Text(at + Point(0, 12), 48 * kPoints,
+  canvas.Text(at + Point(0, 12), 58 * kPoints,
               "Cut this window out along the dashed line if the stamp fits into it; else leave it "
               "in.",
               quiet);
@@ -86,9 +86,9 @@ void DrawCheckLine(Canvas& canvas, double top_mm) {
 
 double DrawSteps(Canvas& canvas, double top, double width) {
   const char* const kSteps[] = {
-      "Print this page at 100 % (“actual size”), not fitted to the page, on stiff white paper "
+      "Print this page at 100 % (“actual size”), not fitted to the page, on stiff white paper "
       "without gloss.",
-      "Measure the check line between the middles of its outer ticks. If it is not 100 mm, give "
+      "Measure the check line between the middles of its outer ticks. If it is not 100 mm, give "
       "what it measures: --card-check-mm 98.5, say. A bank card covers the card's outline exactly "
       "where the print is right.",
       "Cut the card out along its outer line. Leave the marks whole.",
