@@ -19,7 +19,7 @@ struct CompareOptions {
   double undecidable_limit = 0.15;  ///< A feature whose detection limit is worse is not told.
   bool free_aspect = false;         ///< The photo's scale of x and y cannot be trusted.
   fit::PlaceOptions place;
-  card::ScaleOptions scale;  ///< Nothing is looked for unless it asks: a search costs time.
+  card::ScaleOptions scale;  ///< Without it nothing is looked for.
 
   /// Refuses with kUsage, naming the option and its range.
   Result<std::monostate> Check() const;
