@@ -5,10 +5,12 @@
 
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
+#include "card/scale.h"
 #include "measure/measurements.h"
 #include "outline/lettering.h"
 
@@ -76,6 +78,9 @@ struct Comparison {
   std::vector<Reason> reasons;     ///< Strongest first. For cannot-tell: what could not be told.
   std::vector<Feature> features;
   std::vector<std::string> advice;  ///< What to photograph again, and how.
+
+  /// Millimetres at the stamp; empty where nobody asked for them.
+  std::optional<card::Scale> scale;
 
   outline::Lettering reference;  ///< Consensus outlines, stamp frame.
   measure::Measurements measured;
