@@ -23,7 +23,7 @@ namespace debossier::trace {
 
 struct ConsensusOptions {
   fit::PlaceOptions place;
-  int rounds = 3;               ///< Registrations of all photos.
+  int rounds = 3;                ///< Registrations of all photos.
   double grid_px_per_cap = 140;  ///< Resolution of the averaged coverage.
   double smoothing = 0.006;  ///< Standard deviation, cap heights, of the smoothing before tracing.
   SharpenOptions sharpen;
