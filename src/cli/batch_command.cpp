@@ -155,6 +155,7 @@ void AddBatch(CLI::App& app, const Shared& shared, Job& job) {
   command->add_option("--paper", state->paper, "Paper of the reports: a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}));
   AddCompareOptions(*command, state->options.examine.compare);
+  AddCardOptions(*command, state->options.examine.compare.scale);
   command->add_flag("--quiet", state->quiet, "No progress, only the end");
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunBatchJob(*state, shared); }; });

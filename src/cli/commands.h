@@ -8,6 +8,7 @@
 #include <string>
 
 #include "base/result.h"
+#include "card/scale.h"
 #include "compare/compare_photo.h"
 #include "layout/read_text.h"
 #include "refset/refset.h"
@@ -24,6 +25,7 @@ struct Shared {
 using Job = std::function<Result<std::string>()>;
 
 void AddBatch(CLI::App& app, const Shared& shared, Job& job);
+void AddCard(CLI::App& app, Job& job);
 void AddCompare(CLI::App& app, const Shared& shared, Job& job);
 void AddMeasure(CLI::App& app, Job& job);
 void AddRefset(CLI::App& app, const Shared& shared, Job& job);
@@ -39,6 +41,11 @@ struct LetteringOptions {
   void AddTo(CLI::App& command);
   Result<layout::TextSpec> Spec() const;
 };
+
+/// The options that look for the scale card in a photo, one or many.
+void AddCardOptions(CLI::App& command, card::ScaleOptions& options);
+/// The same, and the scale given by hand for one photo.
+void AddScaleOptions(CLI::App& command, card::ScaleOptions& options);
 
 /// The options that say how photos are compared, one photo or many.
 void AddCompareOptions(CLI::App& command, compare::CompareOptions& options);

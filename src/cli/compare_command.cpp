@@ -88,6 +88,7 @@ void AddCompare(CLI::App& app, const Shared& shared, Job& job) {
   command->add_option("--paper", state->paper, "Paper of the report: a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}));
   AddCompareOptions(*command, state->options);
+  AddScaleOptions(*command, state->options.scale);
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunCompare(*state, shared); }; });
 }

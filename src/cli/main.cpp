@@ -28,6 +28,7 @@ int Run(int argc, char** argv) {
       ->envname("DEBOSSIER_LIBRARY");
   Job job;
   AddBatch(app, shared, job);
+  AddCard(app, job);
   AddCompare(app, shared, job);
   AddMeasure(app, job);
   AddRefset(app, shared, job);

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <memory>
+#include <optional>
 
 #include "base/files.h"
 #include "cli/commands.h"
@@ -8,6 +9,7 @@
 #include "measure/measure_photo.h"
 #include "measure/measure_text.h"
 #include "report/measurement_json.h"
+#include "report/words.h"
 #include "trace/consensus.h"
 
 namespace debossier::cli {
@@ -20,18 +22,35 @@ struct MeasureJob {
   std::string json;
   bool replace = false;
   bool free_aspect = false;
+  card::ScaleOptions scale;
 };
 
-std::string Table(const outline::Lettering& lettering, const measure::Measurements& m) {
+/// ", 3.512 mm (U 0.030)"; empty without a scale.
+std::string InMm(const Measured& cap_heights, const Measured& mm) {
+  if (!(mm.value > 0)) return "";
+  const double u = Combine(cap_heights.u * mm.value, cap_heights.value * mm.u);
+  return fmt::format(", {:.3f} mm (U {:.3f})", cap_heights.value * mm.value, 2 * u);
+}
+
+std::string Table(const outline::Lettering& lettering, const measure::Measurements& m,
+                  const std::optional<card::Scale>& scale) {
+  // The photo's own outlines carry its tilt: each direction has a scale of its own.
+  Measured along, across;
+  if (scale && scale->is_known()) {
+    const double relative = scale->mm_per_cap_height.u / scale->mm_per_cap_height.value;
+    along = {scale->along_mm, scale->along_mm * relative};
+    across = {scale->across_mm, scale->across_mm * relative};
+  }
   std::string out = fmt::format(
       "Lengths in cap heights of the wordmark; U is the expanded uncertainty (k = 2).\n"
       "Cap height {:.1f} px, blur {:.1f} px, baseline turned {:.1f} degrees.\n",
       m.quality.cap_height_px, m.quality.blur_px, m.quality.turn_deg);
   for (std::size_t l = 0; l < m.lines.size(); ++l) {
     const auto& line = m.lines[l];
-    out += fmt::format("line {} \"{}\": {}, height {:.4f} (U {:.4f})\n", line.id,
-                       lettering.lines[l].text, measure::Name(line.line_case),
-                       line.height_ratio.value, 2 * line.height_ratio.u);
+    out +=
+        fmt::format("line {} \"{}\": {}, height {:.4f} (U {:.4f}){}\n", line.id,
+                    lettering.lines[l].text, measure::Name(line.line_case), line.height_ratio.value,
+                    2 * line.height_ratio.u, InMm(line.height_ratio, across));
   }
   for (const auto& e : m.elements) {
     if (!e.found) {
@@ -44,8 +63,8 @@ std::string Table(const outline::Lettering& lettering, const measure::Measuremen
                     2 * e.height_ratio.u, e.width.value, 2 * e.width.u, e.stroke.value);
   }
   for (const auto& g : m.gaps) {
-    out += fmt::format("gap {} to {}: {:.4f} (U {:.4f})\n", g.left, g.right, g.value.value,
-                       2 * g.value.u);
+    out += fmt::format("gap {} to {}: {:.4f} (U {:.4f}){}\n", g.left, g.right, g.value.value,
+                       2 * g.value.u, InMm(g.value, along));
   }
   if (m.mark.found) {
     out += fmt::format("mark {}: gap {:.4f} (U {:.4f}), height {:.4f} (U {:.4f}), foot {:.4f}\n",
@@ -57,6 +76,10 @@ std::string Table(const outline::Lettering& lettering, const measure::Measuremen
         fmt::format("frame: half width {:.4f}, half height {:.4f}, rule {:.4f}\n",
                     m.frame.half_width.value, m.frame.half_height.value, m.frame.line_weight.value);
   }
+  if (scale) {
+    out += "Scale: " + report::ScaleInWords(*scale) + "\n";
+    for (const auto& note : report::ScaleNotes(*scale)) out += "  " + note + "\n";
+  }
   for (const auto& a : m.quality.advice) out += "Advice: " + a + "\n";
   return out;
 }
@@ -64,12 +87,14 @@ std::string Table(const outline::Lettering& lettering, const measure::Measuremen
 Result<std::string> RunMeasure(const MeasureJob& job) {
   auto spec = job.lettering.Spec();
   if (!spec) return PassOn(spec);
+  if (auto checked = job.scale.Check(); !checked) return PassOn(checked);
   const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
   if (!job.json.empty()) {
     if (auto checked = CheckWritable(job.json, if_exists, "cli"); !checked) return PassOn(checked);
   }
   auto photo = image::LoadPhoto(job.photo);
   if (!photo) return PassOn(photo);
+  if (auto checked = job.scale.CheckWithin(photo->bgr.size()); !checked) return PassOn(checked);
   trace::ConsensusOptions options;
   options.rounds = 2;
   options.place.free_aspect = job.free_aspect;
@@ -78,15 +103,23 @@ Result<std::string> RunMeasure(const MeasureJob& job) {
   auto measured = measure::MeasurePhoto(traced->lettering, traced->items.front());
   measure::AddEdgeUncertainty(
       measure::EdgeUncertainty(traced->items.front(), measured.quality.blur_px), measured);
+  std::optional<card::Scale> scale;
+  if (job.scale.IsWanted()) {
+    scale = card::FindScale(
+        photo->bgr, photo->header.focal_length_35mm,
+        {measured.placement, outline::Bounds(traced->lettering), card::StampShape::kFromThisPhoto},
+        job.scale);
+  }
   if (!job.json.empty()) {
     compare::Comparison c;
     c.photo = {photo->file, photo->sha256, photo->bgr.cols, photo->bgr.rows};
     c.reference = traced->lettering;
     c.measured = measured;
+    c.scale = scale;
     auto written = WriteFileWhole(job.json, report::MeasurementJson(c), if_exists, "cli");
     if (!written) return PassOn(written);
   }
-  return Table(traced->lettering, measured);
+  return Table(traced->lettering, measured, scale);
 }
 
 }  // namespace
@@ -101,6 +134,7 @@ void AddMeasure(CLI::App& app, Job& job) {
   command->add_flag("--replace", state->replace, "Replace an output that exists");
   command->add_flag("--free-aspect", state->free_aspect,
                     "The photo's scale of x and y cannot be trusted");
+  AddScaleOptions(*command, state->scale);
   command->callback([&job, state] { job = [state] { return RunMeasure(*state); }; });
 }
 

@@ -22,10 +22,16 @@ Result<std::monostate> CompareOptions::Check() const {
   if (!(undecidable_limit > 0 && undecidable_limit <= 10)) {
     return refuse("undecidable limit", "a length in cap heights up to 10");
   }
-  return std::monostate{};
+  return scale.Check();
 }
 
-std::string DepartureInWords(const Feature& f, const refset::RefSet& set) {
+std::string DepartureInWords(const Feature& f, const refset::RefSet& set,
+                             const std::optional<card::Scale>& scale) {
+  const auto in_mm = [&](double cap_heights) {
+    return scale && scale->is_known() && f.unit == "cap heights"
+               ? fmt::format(" ({})", card::InMillimetres(cap_heights, *scale))
+               : std::string();
+  };
   const double difference = f.value - f.expected;
   const std::string items = set.items.empty() ? "in the set's outlines"
                             : set.items.size() == 1
@@ -33,9 +39,9 @@ std::string DepartureInWords(const Feature& f, const refset::RefSet& set) {
                                 : fmt::format("on the {} verified items", set.items.size());
   if (f.measure == "letterform") {
     return fmt::format(
-        "The {} differs from the reference by {:.1f} % of cap height along its "
+        "The {} differs from the reference by {:.1f} % of cap height{} along its "
         "outline; {:.1f} % is usual {}.",
-        f.label, 100 * f.value, 100 * f.expected, items);
+        f.label, 100 * f.value, in_mm(f.value), 100 * f.expected, items);
   }
   const char* more = difference > 0 ? "larger" : "smaller";
   if (f.measure == "gap" || f.measure == "mark gap") more = difference > 0 ? "wider" : "narrower";
@@ -44,14 +50,16 @@ std::string DepartureInWords(const Feature& f, const refset::RefSet& set) {
   }
   if (f.measure == "line place along") more = difference > 0 ? "further right" : "further left";
   return fmt::format(
-      "The {} is {:.1f} % of cap height {} than {} ({:.3f} against {:.3f} cap "
+      "The {} is {:.1f} % of cap height{} {} than {} ({:.3f} against {:.3f} cap "
       "heights, U = {:.3f}).",
-      f.label, 100 * std::abs(difference), more, items, f.value, f.expected, 2 * f.u);
+      f.label, 100 * std::abs(difference), in_mm(std::abs(difference)), more, items, f.value,
+      f.expected, 2 * f.u);
 }
 
 namespace {
 
-Reason ReasonOf(const Feature& f, const refset::RefSet& set) {
+Reason ReasonOf(const Feature& f, const refset::RefSet& set,
+                const std::optional<card::Scale>& scale) {
   Reason r;
   r.measure = f.measure;
   r.elements = f.elements;
@@ -62,7 +70,7 @@ Reason ReasonOf(const Feature& f, const refset::RefSet& set) {
   r.unit = f.unit;
   r.p = f.p;
   r.effect = 100 * (f.value - f.expected);
-  r.text = DepartureInWords(f, set);
+  r.text = DepartureInWords(f, set, scale);
   return r;
 }
 
@@ -75,6 +83,7 @@ void EchoOptions(const CompareOptions& options, Comparison& c) {
     c.options.emplace_back("crop",
                            fmt::format("{},{},{},{}", crop.x, crop.y, crop.width, crop.height));
   }
+  for (const auto& [name, value] : options.scale.Echo()) c.options.emplace_back(name, value);
 }
 
 /// What strays too, one of each measure not named yet: it supports the finding and shows the client
@@ -89,7 +98,7 @@ void AddStraying(const refset::RefSet& set, double level, Comparison& c) {
   std::stable_sort(straying.begin(), straying.end(),
                    [](const Feature* a, const Feature* b) { return a->p < b->p; });
   for (const Feature* f : straying) {
-    if (named.insert(f->measure).second) c.reasons.push_back(ReasonOf(*f, set));
+    if (named.insert(f->measure).second) c.reasons.push_back(ReasonOf(*f, set, c.scale));
   }
 }
 
@@ -122,7 +131,7 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
   std::stable_sort(departing.begin(), departing.end(),
                    [](const Feature* a, const Feature* b) { return a->p < b->p; });
   c.reasons = categories.departures;
-  for (const Feature* f : departing) c.reasons.push_back(ReasonOf(*f, set));
+  for (const Feature* f : departing) c.reasons.push_back(ReasonOf(*f, set, c.scale));
   const bool many = !alike && joint.p < options.false_flag_rate;
   if (c.reasons.empty() && many) {
     Reason r;
@@ -185,6 +194,7 @@ void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOut
 Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet& set,
                                 const CompareOptions& options) {
   if (auto checked = options.Check(); !checked) return PassOn(checked);
+  if (auto checked = options.scale.CheckWithin(photo.bgr.size()); !checked) return PassOn(checked);
   fit::PlaceOptions place = options.place;
   place.free_aspect = options.free_aspect || set.free_aspect;
   auto placed = fit::PlaceLettering(photo.bgr, set.lettering, place);
@@ -207,6 +217,12 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   EchoOptions(options, c);
   c.reference = set.lettering;
   c.measured = measure::MeasurePhoto(set.lettering, *placed);
+  if (options.scale.IsWanted()) {
+    c.scale = card::FindScale(
+        photo.bgr, photo.header.focal_length_35mm,
+        {c.measured.placement, outline::Bounds(set.lettering), card::StampShape::kKnown},
+        options.scale);
+  }
   const auto values = measure::FeaturesOf(set.lettering, c.measured);
   c.features = TestFeatures(set, values, options);
   const JointTest joint = TestTogether(c.features, values, set.items.size());

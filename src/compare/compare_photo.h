@@ -6,6 +6,7 @@
 #pragma once
 
 #include "base/result.h"
+#include "card/scale.h"
 #include "compare/comparison.h"
 #include "fit/place_lettering.h"
 #include "image/photo.h"
@@ -18,6 +19,7 @@ struct CompareOptions {
   double undecidable_limit = 0.15;  ///< A feature whose detection limit is worse is not told.
   bool free_aspect = false;         ///< The photo's scale of x and y cannot be trusted.
   fit::PlaceOptions place;
+  card::ScaleOptions scale;  ///< Without it nothing is looked for.
 
   /// Refuses with kUsage, naming the option and its range.
   Result<std::monostate> Check() const;
@@ -59,7 +61,9 @@ struct CategoryOutcome {
 CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Measurements& measured,
                                   const fit::PlaceReport& placed);
 
-/// The sentence for a numeric feature that departs.
-std::string DepartureInWords(const Feature& feature, const refset::RefSet& set);
+/// The sentence for a numeric feature that departs; with the length in millimetres where `scale`
+/// knows it.
+std::string DepartureInWords(const Feature& feature, const refset::RefSet& set,
+                             const std::optional<card::Scale>& scale = std::nullopt);
 
 }  // namespace debossier::compare

@@ -10,6 +10,7 @@
 #include <utility>
 #include <vector>
 
+#include "card/scale.h"
 #include "measure/measurements.h"
 #include "outline/lettering.h"
 
@@ -80,6 +81,9 @@ struct Comparison {
   std::vector<Reason> reasons;     ///< Strongest first. For cannot-tell: what could not be told.
   std::vector<Feature> features;
   std::vector<std::string> advice;  ///< What to photograph again, and how.
+
+  /// Millimetres at the stamp; empty where nobody asked for them.
+  std::optional<card::Scale> scale;
 
   outline::Lettering reference;  ///< Consensus outlines, stamp frame.
   measure::Measurements measured;

@@ -44,7 +44,7 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
   const auto [centre, along] = placement_.RayAt(point + gain * normal, normal);
   const double px_per_cap = along.norm();
   if (!(px_per_cap > 1e-6)) return reading;
-  const int half = std::clamp(static_cast<int>(std::ceil(window * px_per_cap / 0.7)), 3, kMaxHalf);
+  const int half = std::clamp(1 + static_cast<int>(window * px_per_cap / 0.7), 3, kMaxHalf);
   const double step = window / half;  // cap heights
   const Point first = centre - along * window;
   const Point last = centre + along * window;

@@ -238,20 +238,47 @@ double Agreeing(const ElementFit& fit, double tolerance) {
   return length;
 }
 
-/// Whether so much of the outline agrees that no other place could do better by much.
-bool AgreesAbout(const ElementFit& fit, double tolerance) {
-  constexpr double kMost = 0.97;
-  double length = 0;
-  for (const ModelEdge& e : fit.edges) length += e.length;
-  return Agreeing(fit, tolerance) >= kMost * length;
+/// The weighted least-squares step from the readings; NaN where there is none.
+ElementVector StepFrom(const ElementFit& fit, const Normals& n, double sigma,
+                       const ElementOptions& options) {
+  const ElementVector prior = PriorWeights(options);
+  const double information = 1 / (sigma * sigma * options.correlation);
+  ElementMatrix normal = ElementMatrix::Zero();
+  ElementVector right = ElementVector::Zero();
+  for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+    if (n.weight[i] <= 0) continue;
+    const ElementVector weighted = information * n.weight[i] * n.rows[i];
+    normal.noalias() += weighted * n.rows[i].transpose();
+    right += fit.readings[i].displacement * weighted;
+  }
+  normal.diagonal() += prior;
+  right -= prior.cwiseProduct(fit.value);
+  return normal.ldlt().solve(right);
+}
+
+/// Whether weight for the edges far off would move the fit: where not, they lie about it by chance
+/// or by wear and no other place is to be sought.
+bool FarEdgesPull(const ElementFit& fit, const ElementOptions& options) {
+  constexpr double kMoves = 0.004;  // cap heights
+  double middle = 0;
+  const double sigma = RobustSigma(fit, &middle);
+  const Normals n = Design(fit, std::max({sigma, std::abs(middle), 0.5 * options.window}));
+  const ElementVector step = StepFrom(fit, n, sigma, options);
+  return !(step.cwiseAbs().maxCoeff() < kMoves);
+}
+
+/// The readings after a step so small that the edges need not be read again.
+void FollowStep(const Normals& n, const ElementVector& step, ElementFit& fit) {
+  for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+    EdgeReading& r = fit.readings[i];
+    if (r.kind == EdgeReading::Kind::kEdge) r.displacement -= n.rows[i].dot(step);
+  }
 }
 
 /// Iterates from `fit.value` and reads the edges where it ends; false where too few are found.
 /// `listen`: the first rounds give weight to edges far from the middle of all too.
 bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool listen,
              ElementFit& fit) {
-  constexpr double kSettledStep = 1e-4;  // cap heights: far below any photo's uncertainty
-  const ElementVector prior = PriorWeights(options);
   for (int round = 0; round < 8; ++round) {
     ReadEdges(reader, options, fit);
     if (fit.edges_found < 0.2) return false;
@@ -261,23 +288,15 @@ bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool liste
     // off: the first rounds listen to all of them, the last only to those that agree.
     const double wide = listen ? options.window * std::max(0.0, 0.5 - 0.125 * round) : 0.0;
     const Normals n = Design(fit, std::max({sigma, std::abs(middle), wide}));
-    const double information = 1 / (sigma * sigma * options.correlation);
-    ElementMatrix normal = ElementMatrix::Zero();
-    ElementVector right = ElementVector::Zero();
-    for (std::size_t i = 0; i < fit.edges.size(); ++i) {
-      if (n.weight[i] <= 0) continue;
-      const double w = information * n.weight[i];
-      normal.noalias() += w * n.rows[i] * n.rows[i].transpose();
-      right += w * fit.readings[i].displacement * n.rows[i];
-    }
-    normal.diagonal() += prior;
-    right -= prior.cwiseProduct(fit.value);
-    const ElementVector step = normal.ldlt().solve(right);
+    const ElementVector step = StepFrom(fit, n, sigma, options);
     if (!step.allFinite()) return false;
     fit.value += step;
     fit.value[kLogScaleX] = std::clamp(fit.value[kLogScaleX], -0.5, 0.5);
     fit.value[kLogScaleY] = std::clamp(fit.value[kLogScaleY], -0.5, 0.5);
-    if (wide < sigma && step.cwiseAbs().maxCoeff() < kSettledStep) break;
+    if (wide < sigma && step.cwiseAbs().maxCoeff() < options.settled_step) {
+      FollowStep(n, step, fit);
+      return true;
+    }
   }
   ReadEdges(reader, options, fit);
   return true;
@@ -300,7 +319,7 @@ ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
   const double hair = std::max(0.012, 1.2 / std::max(1.0, options.map_px_per_cap));
   ElementFit moved = fit;
   bool done = Iterate(reader, options, false, fit);
-  if (!options.settled && !(done && AgreesAbout(fit, hair))) {
+  if (!options.settled && !(done && !FarEdgesPull(fit, options))) {
     const bool moved_done = Iterate(reader, options, true, moved);
     if (moved_done && (!done || Agreeing(moved, hair) > Agreeing(fit, hair))) {
       fit = std::move(moved);

@@ -31,6 +31,7 @@ struct ElementOptions {
   double step = 0.02;           ///< Spacing of the edge samples, cap heights.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
   double blur = 0;              ///< Standard deviation of the photo's blur, cap heights; 0: none.
+  double settled_step = 2e-4;   ///< The fit ends at a smaller step, cap heights: far below any U.
   bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
 

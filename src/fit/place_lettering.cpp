@@ -365,11 +365,14 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   if (edges < options.min_edges_found) return NotFound(edges);
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
-  FitElements(lettering, options, true, 0.04, attempt);
+  // The first passes serve the last, which starts from them.
+  PlaceOptions rough = options;
+  rough.element.settled_step = std::max(1e-3, options.element.settled_step);
+  FitElements(lettering, rough, true, 0.04, attempt);
   const Placement before = attempt.report.map_from_stamp;
   CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), 0.02)) {
-    FitElements(lettering, options, false, 0.04, attempt);
+    FitElements(lettering, rough, false, 0.04, attempt);
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }
   // What blur does to corners is taken out last: the fits so far know the photo's blur.

@@ -19,39 +19,20 @@ double LineParameter(const SmoothStretch& stretch, double x) {
   return (x - stretch.centre) / stretch.half_length;
 }
 
-// d(displacement)/dx; zero where t is held at its limit.
-Point DisplacementDerivative(const SmoothStretch& stretch, double x) {
-  const double t = LineParameter(stretch, x);
-  if (std::abs(t) > kMaxAbsT) return Point::Zero();
-  const double d2 = P2Derivative(t) / stretch.half_length;
-  const double d3 = P3Derivative(t) / stretch.half_length;
-  return {stretch.along[0] * d2 + stretch.along[1] * d3,
-          stretch.across[0] * d2 + stretch.across[1] * d3};
-}
-
 }  // namespace
+
+Point SmoothStretch::Derivative(double x) const {
+  const double t = LineParameter(*this, x);
+  if (std::abs(t) > kMaxAbsT) return Point::Zero();
+  const double d2 = P2Derivative(t) / half_length;
+  const double d3 = P3Derivative(t) / half_length;
+  return {along[0] * d2 + along[1] * d3, across[0] * d2 + across[1] * d3};
+}
 
 Point SmoothStretch::Displacement(double x) const {
   const double t = std::clamp(LineParameter(*this, x), -kMaxAbsT, kMaxAbsT);
   const double p2 = P2(t), p3 = P3(t);
   return {along[0] * p2 + along[1] * p3, across[0] * p2 + across[1] * p3};
-}
-
-Placement::Ray Placement::RayAt(const Point& stamp, const Point& direction) const {
-  const bool stretched = !stretch.none();
-  const Point moved = stretched ? Point(stamp + stretch.Displacement(stamp.x())) : stamp;
-  const Point step =
-      stretched ? Point(direction + direction.x() * DisplacementDerivative(stretch, stamp.x()))
-                : direction;
-  const Eigen::Matrix3d& h = photo_from_stamp;
-  const double inverse = 1 / (h(2, 0) * moved.x() + h(2, 1) * moved.y() + h(2, 2));
-  const double x = (h(0, 0) * moved.x() + h(0, 1) * moved.y() + h(0, 2)) * inverse;
-  const double y = (h(1, 0) * moved.x() + h(1, 1) * moved.y() + h(1, 2)) * inverse;
-  // Quotient rule.
-  const double weight_step = h(2, 0) * step.x() + h(2, 1) * step.y();
-  return {{x, y},
-          {(h(0, 0) * step.x() + h(0, 1) * step.y() - x * weight_step) * inverse,
-           (h(1, 0) * step.x() + h(1, 1) * step.y() - y * weight_step) * inverse}};
 }
 
 Point Placement::ToPhoto(const Point& stamp) const {
@@ -83,7 +64,7 @@ Eigen::Matrix2d Placement::JacobianAt(const Point& stamp) const {
   const Eigen::Matrix2d photo_from_moved =
       (photo_from_stamp.topLeftCorner<2, 2>() - photo * photo_from_stamp.block<1, 2>(2, 0)) / h.z();
   Eigen::Matrix2d moved_from_stamp = Eigen::Matrix2d::Identity();
-  moved_from_stamp.col(0) += DisplacementDerivative(stretch, stamp.x());
+  moved_from_stamp.col(0) += stretch.Derivative(stamp.x());
   return photo_from_moved * moved_from_stamp;
 }
 

@@ -24,6 +24,8 @@ struct SmoothStretch {
   std::array<double, 2> along{};   ///< Amplitudes of P2, P3 in the displacement of x.
   std::array<double, 2> across{};  ///< The same for y.
   Point Displacement(double x) const;
+  /// d(Displacement)/dx; zero where t is held at its limit.
+  Point Derivative(double x) const;
   bool none() const { return along[0] == 0 && along[1] == 0 && across[0] == 0 && across[1] == 0; }
 };
 
@@ -48,5 +50,22 @@ struct Placement {
   /// Pixels per cap height at a point: square root of the Jacobian's determinant.
   double ScaleAt(const Point& stamp) const;
 };
+
+// Inline: the reading of edges spends its time between here and the coverage.
+inline Placement::Ray Placement::RayAt(const Point& stamp, const Point& direction) const {
+  const bool stretched = !stretch.none();
+  const Point moved = stretched ? Point(stamp + stretch.Displacement(stamp.x())) : stamp;
+  const Point step =
+      stretched ? Point(direction + direction.x() * stretch.Derivative(stamp.x())) : direction;
+  const Eigen::Matrix3d& h = photo_from_stamp;
+  const double inverse = 1 / (h(2, 0) * moved.x() + h(2, 1) * moved.y() + h(2, 2));
+  const double x = (h(0, 0) * moved.x() + h(0, 1) * moved.y() + h(0, 2)) * inverse;
+  const double y = (h(1, 0) * moved.x() + h(1, 1) * moved.y() + h(1, 2)) * inverse;
+  // Quotient rule.
+  const double weight_step = h(2, 0) * step.x() + h(2, 1) * step.y();
+  return {{x, y},
+          {(h(0, 0) * step.x() + h(0, 1) * step.y() - x * weight_step) * inverse,
+           (h(1, 0) * step.x() + h(1, 1) * step.y() - y * weight_step) * inverse}};
+}
 
 }  // namespace debossier::fit

@@ -242,11 +242,12 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
   const int n = static_cast<int>(parts.size());
   std::vector<std::pair<double, int>> near;
   // Lettering that is seen well gives itself away at its first pairs: a few proposals that match
-  // nearly all of it need no company.
-  constexpr double kNearlyAll = 0.8;
+  // most of it, and enough parts that no chance does, need no company.
+  constexpr double kMost = 0.6;
+  constexpr double kBeyondChance = 5;
   constexpr int kEnoughProposals = 5;
-  int nearly_all = 0;
-  for (std::size_t i = 0; i < components.size() && nearly_all < kEnoughProposals; ++i) {
+  int good = 0;
+  for (std::size_t i = 0; i < components.size() && good < kEnoughProposals; ++i) {
     near.clear();
     for (std::size_t j = 0; j < components.size(); ++j) {
       if (j == i) continue;
@@ -263,8 +264,9 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
       for (int p = 0; p < n; ++p) {
         for (int q = p + 1; q <= std::min(n - 1, p + 3); ++q) {
           const Complex e = parts[q].centroid - parts[p].centroid;
-          if (std::abs(e) < 0.15) continue;
-          const Complex factor = d / e;
+          if (std::norm(e) < 0.15 * 0.15) continue;
+          // Not the library's quotient, which spends its time on infinities.
+          const Complex factor = d * std::conj(e) / std::norm(e);
           if (std::norm(factor) < options.min_scale * options.min_scale) continue;
           if (!ShapesAgree(a, parts[p], factor, options.size_tolerance) ||
               !ShapesAgree(b, parts[q], factor, options.size_tolerance)) {
@@ -281,7 +283,7 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
           const double weight = MatchParts(components, index, parts, scale, 2.5, predict, nullptr);
           if (weight < 2 && weight < 0.3 * total_weight) continue;
           best.push_back({{factor, offset}, weight});
-          nearly_all += weight > kNearlyAll * total_weight;
+          good += weight > std::max(kMost * total_weight, kBeyondChance);
         }
       }
     }
@@ -294,7 +296,8 @@ std::vector<PlacementCandidate> SearchPlacement(const std::vector<Component>& co
   }
   std::stable_sort(best.begin(), best.end(),
                    [](const auto& x, const auto& y) { return x.weight > y.weight; });
-  if (best.size() > 60) best.resize(60);
+  const std::size_t refined = good >= kEnoughProposals ? 12 : 60;
+  if (best.size() > refined) best.resize(refined);
 
   std::vector<PlacementCandidate> candidates;
   std::vector<Match> matches;

@@ -59,7 +59,8 @@ double ParameterAt(const Span& span, double along) {
     const double chord = span.t1 - span.t0;
     const double hermite = u * (1 - u) * ((1 - u) * (m0 - chord) - u * (m1 - chord));
     t = std::clamp(t + hermite, span.t0, span.t1);
-    // Where the speed is about even, what Hermite leaves is far below the step between samples.
+    // Where the speed does not change much, what Hermite leaves is far below the step between
+    // samples; it moves a sample along the curve, never off it.
     constexpr double kEven = 0.03;
     if (std::abs(m0 - chord) < kEven * chord && std::abs(m1 - chord) < kEven * chord) return t;
   }

@@ -20,11 +20,6 @@ using compare::Comparison;
 constexpr double kMargin = 42;
 constexpr double kFooterHeight = 34;
 
-Point PageSize(Paper paper) {
-  // ISO 216 A4 is 210 mm by 297 mm; Letter is 8.5 in by 11 in.
-  return paper == Paper::kA4 ? Point(595.276, 841.89) : Point(612, 792);
-}
-
 // The date of SOURCE_DATE_EPOCH as ISO 8601; none where it is not set or not a sensible number.
 std::optional<std::string> SourceDate() {
   const char* text = std::getenv("SOURCE_DATE_EPOCH");
@@ -74,6 +69,11 @@ Box RegionOf(const Comparison& comparison) {
 }
 
 }  // namespace
+
+Point PageSize(Paper paper) {
+  // ISO 216 A4 is 210 mm by 297 mm; Letter is 8.5 in by 11 in.
+  return paper == Paper::kA4 ? Point(595.276, 841.89) : Point(612, 792);
+}
 
 Result<std::string> OverlayPdf(const Comparison& comparison, const image::Photo& photo,
                                const PdfOptions& options) {

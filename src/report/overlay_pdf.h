@@ -18,6 +18,8 @@
 namespace debossier::report {
 
 enum class Paper { kA4, kLetter };
+/// Width and height in points.
+outline::Point PageSize(Paper paper);
 
 struct PdfOptions {
   Paper paper = Paper::kA4;

@@ -167,7 +167,7 @@ void DrawPhotoPanel(Canvas& canvas, const Material& material, const Rect& panel)
   DrawMissingBoxes(canvas, material, view, true);
   DrawGapMarks(canvas, material, view, true);
   DrawCallouts(canvas, material, view);
-  DrawScaleBar(canvas, view, {panel.x + 6, panel.bottom() - 5});
+  DrawScaleBar(canvas, view, {panel.x + 6, panel.bottom() - 5}, material.comparison.scale);
 }
 
 void DrawPhotoLegend(Canvas& canvas, const Material& material, double y) {

@@ -231,7 +231,7 @@ void DrawPlate(Canvas& canvas, const Material& material, const Plate& plate, con
     } else {
       DrawPlacePanel(canvas, material, drawn_view, plate);
     }
-    DrawScaleBar(canvas, drawn_view, {right.x + 3, right.bottom() - 2});
+    DrawScaleBar(canvas, drawn_view, {right.x + 3, right.bottom() - 2}, material.comparison.scale);
   }
   canvas.Frame(left, kRule, 0.5);
   canvas.Frame(right, kRule, 0.5);

@@ -143,6 +143,16 @@ void AddQuality(Blocks& blocks, const Comparison& c) {
   }
 }
 
+void AddScale(Blocks& blocks, const Comparison& c) {
+  if (!c.scale) return;
+  blocks.Heading("Scale");
+  blocks.Named("scale", ScaleInWords(*c.scale));
+  for (const card::ScaleTerm& term : c.scale->terms) {
+    blocks.Named("u from " + term.name, fmt::format("{} %", Fixed(100 * term.u, 2)));
+  }
+  for (const std::string& note : ScaleNotes(*c.scale)) blocks.Bullet(note);
+}
+
 void AddMethod(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Method");
   blocks.Paragraph(
@@ -250,6 +260,7 @@ void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages) {
   }
   AddResult(facts, comparison);
   AddQuality(facts, comparison);
+  AddScale(facts, comparison);
   PlanChapter(material, canvas, provenance, pages);
 
   Chapter method{"Method and cautions", {}};

@@ -217,6 +217,27 @@ Json PlacementJson(const fit::Placement& placement) {
             {"across", {Number(s.across[0]), Number(s.across[1])}}}}};
 }
 
+Json ScaleJson(const card::Scale& scale) {
+  const bool known = scale.is_known();
+  Json json = {{"method", card::Name(scale.method)}};
+  Put(json, "mm_per_cap_height", scale.mm_per_cap_height, known);
+  json["along_mm"] = known ? Number(scale.along_mm) : Json();
+  json["across_mm"] = known ? Number(scale.across_mm) : Json();
+  json["px_per_mm"] = known ? Number(scale.px_per_mm) : Json();
+  json["terms"] = Json::object();
+  for (const card::ScaleTerm& term : scale.terms) json["terms"][term.name] = Number(term.u);
+  if (scale.method == card::ScaleMethod::kCard) {
+    json["card"] = {{"version", scale.card_version},
+                    {"marks_seen", scale.marks_seen},
+                    {"marks_total", scale.marks_total},
+                    {"residual_mm", Number(scale.residual_mm)}};
+  }
+  json["warnings"] = Json::array();
+  for (const Warning& w : scale.warnings) json["warnings"].push_back(w.message);
+  json["limits"] = scale.limits;
+  return json;
+}
+
 Json HeaderJson(const Comparison& c) {
   return {{"format", "debossier-result"},
           {"version", 1},
@@ -268,6 +289,7 @@ std::string ResultJson(const Comparison& c) {
   json["false_flag_rate"] = Number(c.false_flag_rate);
   json["options"] = OptionsJson(c);
   json["placement"] = PlacementJson(c.measured.placement);
+  if (c.scale) json["scale"] = ScaleJson(*c.scale);
   json["features"] = Json::array();
   for (const Feature& feature : c.features) json["features"].push_back(FeatureJson(feature));
   json["warnings"] = Json::array();

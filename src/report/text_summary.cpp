@@ -43,6 +43,10 @@ std::string TextSummary(const compare::Comparison& c) {
   line(fmt::format("  cap height {} px, blur {} px, tilt {}°, foil coverage {} %",
                    Fixed(q.cap_height_px, 1), Fixed(q.blur_px, 2), Fixed(q.tilt_deg, 1),
                    Fixed(100 * q.coverage, 0)));
+  if (c.scale) {
+    line("  scale: " + ScaleInWords(*c.scale));
+    for (const std::string& note : ScaleNotes(*c.scale)) line("    " + note);
+  }
   if (c.refset_simulated) line("  Demonstration: the maker is invented, the photos are simulated.");
   return text;
 }

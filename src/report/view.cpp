@@ -1,5 +1,7 @@
 #include "report/view.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -168,7 +170,8 @@ bool IsInView(const View& view, const Box& stamp_box) {
          page.max.y() > view.panel.y - kMargin && page.min.y() < view.panel.bottom() + kMargin;
 }
 
-void DrawScaleBar(Canvas& canvas, const View& view, const Point& corner) {
+void DrawScaleBar(Canvas& canvas, const View& view, const Point& corner,
+                  const std::optional<card::Scale>& scale) {
   constexpr double kTick = 3, kPad = 5, kHeight = 13, kMostOfPanel = 0.3;
   const TextStyle style{.size = 7.5};
   double length = view.points_per_cap_height;
@@ -176,6 +179,15 @@ void DrawScaleBar(Canvas& canvas, const View& view, const Point& corner) {
   if (length > kMostOfPanel * view.panel.width) {
     length /= 10;
     label = "10 % of the cap height";
+  }
+  if (scale && scale->is_known()) {
+    const double points_per_mm = view.points_per_cap_height / scale->mm_per_cap_height.value;
+    double mm = 0.1;
+    for (const double longer : {0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0}) {
+      if (longer * points_per_mm <= kMostOfPanel * view.panel.width) mm = longer;
+    }
+    length = mm * points_per_mm;
+    label = fmt::format("{:g} mm", mm);
   }
   canvas.SetColour(kWhite, 0.85);
   cairo_rectangle(canvas.cr(), corner.x(), corner.y() - kHeight,

@@ -6,6 +6,7 @@
 // Not for: measuring; distances on the page are for the eye.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -53,8 +54,10 @@ void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Poly
 bool IsInView(const View& view, const Box& stamp_box);
 
 /// A bar one cap height of the wordmark long (or a tenth where that is too long) with its label, on
-/// light ground, its lower left corner at `corner`.
-void DrawScaleBar(Canvas& canvas, const View& view, const Point& corner);
+/// light ground, its lower left corner at `corner`. Where `scale` knows them, a round number of
+/// millimetres instead.
+void DrawScaleBar(Canvas& canvas, const View& view, const Point& corner,
+                  const std::optional<card::Scale>& scale = std::nullopt);
 
 /// `box` larger by `margin` on each side.
 Box Grown(const Box& box, double margin);

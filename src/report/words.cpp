@@ -127,4 +127,35 @@ std::vector<std::string> AllAdvice(const Comparison& comparison) {
   return all;
 }
 
+std::string ScaleInWords(const card::Scale& scale) {
+  const Measured& mm = scale.mm_per_cap_height;
+  const std::string length = fmt::format("1 cap height = {} mm (U = {} mm, k = 2)",
+                                         Fixed(mm.value, 3), Fixed(2 * mm.u, 3));
+  switch (scale.method) {
+    case card::ScaleMethod::kNone:
+      return "no millimetres";
+    case card::ScaleMethod::kCard:
+      return fmt::format("{}, from the scale card, {} of its {} marks seen", length,
+                         scale.marks_seen, scale.marks_total);
+    case card::ScaleMethod::kRectangle:
+      return length + ", from four corners picked by hand";
+    case card::ScaleMethod::kTwoPoints:
+      return length + ", from two points picked by hand";
+  }
+  DEBOSSIER_ASSERT(!"a scale method outside its enumeration");
+}
+
+std::vector<std::string> ScaleNotes(const card::Scale& scale) {
+  std::vector<std::string> notes;
+  for (const Warning& w : scale.warnings) {
+    std::string sentence = w.message;
+    if (!sentence.empty() && sentence[0] >= 'a' && sentence[0] <= 'z') {
+      sentence[0] = static_cast<char>(sentence[0] - 'a' + 'A');
+    }
+    notes.push_back(sentence + ".");
+  }
+  notes.insert(notes.end(), scale.limits.begin(), scale.limits.end());
+  return notes;
+}
+
 }  // namespace debossier::report

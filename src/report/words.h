@@ -47,6 +47,11 @@ std::vector<MeasureLimit> LargestLimits(const compare::Comparison& comparison);
 /// "1.6 % of the cap height", "1.7 %", "0.5°".
 std::string LimitInWords(const MeasureLimit& limit);
 
+/// "1 cap height = 3.512 mm (U = 0.021 mm, k = 2), from the scale card, 11 of its 11 marks seen".
+std::string ScaleInWords(const card::Scale& scale);
+/// The scale's warnings, then its limits, as sentences.
+std::vector<std::string> ScaleNotes(const card::Scale& scale);
+
 /// What to photograph again: the comparison's advice, then the photo's, without repeats.
 std::vector<std::string> AllAdvice(const compare::Comparison& comparison);
 

@@ -10,7 +10,7 @@ namespace {
 
 /// The local ground colour: a median over a wide window, taken on a small copy.
 cv::Mat Ground(const cv::Mat& bgr, double window_share) {
-  constexpr int kSmallSide = 200;
+  constexpr int kSmallSide = 144;
   const int longer = std::max(bgr.cols, bgr.rows);
   const double reduce = std::max(1.0, static_cast<double>(longer) / kSmallSide);
   cv::Mat small;
@@ -32,8 +32,7 @@ cv::Mat Ground(const cv::Mat& bgr, double window_share) {
 /// Covariance of the ground's noise from the pixels nearest to the ground (trimmed half).
 cv::Matx33d TrimmedCovariance(const cv::Mat& difference) {
   std::vector<cv::Vec3f> sample;
-  const int step =
-      std::max(1, static_cast<int>(std::ceil(std::sqrt(difference.total() / 20000.0))));
+  const int step = std::max(1, static_cast<int>(std::ceil(std::sqrt(difference.total() / 8000.0))));
   for (int y = 0; y < difference.rows; y += step) {
     const auto* row = difference.ptr<cv::Vec3f>(y);
     for (int x = 0; x < difference.cols; x += step) sample.push_back(row[x]);
@@ -101,7 +100,7 @@ namespace {
 /// Principal direction of the strongest tenth of the pixels, signed so that they lie on its side.
 cv::Vec3f FoilDirection(const cv::Mat& whitened) {
   std::vector<std::pair<float, cv::Vec3f>> sample;
-  const int step = std::max(1, static_cast<int>(std::ceil(std::sqrt(whitened.total() / 20000.0))));
+  const int step = std::max(1, static_cast<int>(std::ceil(std::sqrt(whitened.total() / 8000.0))));
   for (int y = 0; y < whitened.rows; y += step) {
     const auto* row = whitened.ptr<cv::Vec3f>(y);
     for (int x = 0; x < whitened.cols; x += step) sample.emplace_back(row[x].dot(row[x]), row[x]);

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "base/result.h"
+#include "base/vector_clones.h"
 
 namespace debossier::separate {
 
@@ -106,6 +107,20 @@ Planes Split(const cv::Mat& bgr) {
   return planes;
 }
 
+/// Adds a row's colour where the mask (0 or 255) is on.
+DEBOSSIER_VECTOR_CLONES
+void AddMasked(const unsigned char* colour, const unsigned char* on, int width,
+               std::uint16_t* __restrict sum) {
+  for (int x = 0; x < width; ++x) {
+    sum[x] = static_cast<std::uint16_t>(sum[x] + (colour[x] & on[x]));
+  }
+}
+
+DEBOSSIER_VECTOR_CLONES
+void CountMasked(const unsigned char* on, int width, std::uint16_t* __restrict count) {
+  for (int x = 0; x < width; ++x) count[x] = static_cast<std::uint16_t>(count[x] + (on[x] & 1));
+}
+
 /// Sums over both masks (0 or 255): down the rows of a line of cells first, then by cell.
 Sums SumCells(const Planes& planes, const cv::Mat& foil, const cv::Mat& ground, int reduce) {
   constexpr int kMostRows = 256;  // of 255 each fit 16 bits
@@ -123,16 +138,9 @@ Sums SumCells(const Planes& planes, const cv::Mat& foil, const cv::Mat& ground, 
     for (int y = row * reduce; y < last; ++y) {
       const auto* on = mask.ptr<unsigned char>(y);
       for (std::size_t k = 0; k < 3; ++k) {
-        const auto* colour = planes[k].ptr<unsigned char>(y);
-        std::uint16_t* sum = down[k].data();
-        for (int x = 0; x < width; ++x) {
-          sum[x] = static_cast<std::uint16_t>(sum[x] + (colour[x] & on[x]));
-        }
+        AddMasked(planes[k].ptr<unsigned char>(y), on, width, down[k].data());
       }
-      std::uint16_t* count = down[3].data();
-      for (int x = 0; x < width; ++x) {
-        count[x] = static_cast<std::uint16_t>(count[x] + (on[x] & 1));
-      }
+      CountMasked(on, width, down[3].data());
     }
     for (int column = 0; column < columns; ++column) {
       const auto begin = static_cast<std::size_t>(column * reduce);
@@ -178,7 +186,7 @@ CellGrid<cv::Vec3f> LocalMean(const CellGrid<Cell>& sums, const cv::Vec3f& prior
 /// far out is left out, twice.
 cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_mean,
                          const cv::Mat& ground, int reduce) {
-  constexpr double kEnough = 60'000;
+  constexpr double kEnough = 30'000;
   const int step = std::max(
       1, static_cast<int>(std::ceil(std::sqrt(static_cast<double>(bgr.total()) / kEnough))));
   std::vector<cv::Vec3f> differences;
@@ -248,56 +256,96 @@ CellGrid<Discriminant> DiscriminantOf(const CellGrid<cv::Vec3f>& foil,
   return out;
 }
 
+/// The four numbers of a discriminant, one float a pixel of a row.
+using DiscriminantRow = std::array<std::vector<float>, 4>;
+
+/// A line of cells, linear between their centres.
+void Expand(const Discriminant* cells, const std::vector<Between>& over, DiscriminantRow& row) {
+  for (std::size_t x = 0; x < over.size(); ++x) {
+    const Discriminant& left = cells[over[x].first];
+    const Discriminant& right = cells[over[x].second];
+    const float share = over[x].share;
+    for (int k = 0; k < 3; ++k) {
+      row[static_cast<std::size_t>(k)][x] =
+          left.weight[k] + (right.weight[k] - left.weight[k]) * share;
+    }
+    row[3][x] = left.offset + (right.offset - left.offset) * share;
+  }
+}
+
+/// One coefficient times one channel, the coefficient `share` of the way from `above` to `below`.
+inline float Term(const float* above, const float* below, int x, float share) {
+  return above[x] + (below[x] - above[x]) * share;
+}
+
+DEBOSSIER_VECTOR_CLONES
+void EvaluateRow(const std::array<const unsigned char*, 3>& colour, const DiscriminantRow& above,
+                 const DiscriminantRow& below, float share, int width, float* __restrict out) {
+  const unsigned char* blue = colour[0];
+  const unsigned char* green = colour[1];
+  const unsigned char* red = colour[2];
+  const float* a0 = above[0].data();
+  const float* a1 = above[1].data();
+  const float* a2 = above[2].data();
+  const float* a3 = above[3].data();
+  const float* b0 = below[0].data();
+  const float* b1 = below[1].data();
+  const float* b2 = below[2].data();
+  const float* b3 = below[3].data();
+  for (int x = 0; x < width; ++x) {
+    const float v = Term(a0, b0, x, share) * static_cast<float>(blue[x]) +
+                    Term(a1, b1, x, share) * static_cast<float>(green[x]) +
+                    Term(a2, b2, x, share) * static_cast<float>(red[x]) - Term(a3, b3, x, share);
+    out[x] = v < -0.5f ? -0.5f : (v > 1.5f ? 1.5f : v);
+  }
+}
+
 /// Evaluates the discriminant, bilinear between the cells' centres.
 void Evaluate(const Planes& planes, const CellGrid<Discriminant>& cells, int reduce,
               cv::Mat& alpha) {
   const cv::Size size = planes[0].size();
   alpha.create(size, CV_32F);
   std::vector<Between> over(static_cast<std::size_t>(size.width));
-  std::vector<float> shares(over.size());
   for (int x = 0; x < size.width; ++x) {
     over[static_cast<std::size_t>(x)] = CellsAbout(x, reduce, cells.columns);
-    shares[static_cast<std::size_t>(x)] = over[static_cast<std::size_t>(x)].share;
   }
-  std::vector<Discriminant> line(static_cast<std::size_t>(cells.columns));
+  DiscriminantRow above;
+  DiscriminantRow below;
+  for (auto& v : above) v.resize(over.size());
+  for (auto& v : below) v.resize(over.size());
+  int above_row = -1;
+  int below_row = -1;
   for (int y = 0; y < size.height; ++y) {
     const Between down = CellsAbout(y, reduce, cells.rows);
-    const Discriminant* above = cells.Row(down.first);
-    const Discriminant* below = cells.Row(down.second);
-    for (std::size_t i = 0; i < line.size(); ++i) {
-      line[i].weight = above[i].weight + (below[i].weight - above[i].weight) * down.share;
-      line[i].offset = above[i].offset + (below[i].offset - above[i].offset) * down.share;
-    }
-    const auto* blue = planes[0].ptr<unsigned char>(y);
-    const auto* green = planes[1].ptr<unsigned char>(y);
-    const auto* red = planes[2].ptr<unsigned char>(y);
-    const float* share = shares.data();
-    auto* out = alpha.ptr<float>(y);
-    // A stretch between two cells' centres at a time, so that the inner loop has constants only.
-    for (int x = 0; x < size.width;) {
-      const Between& b = over[static_cast<std::size_t>(x)];
-      int end = x + 1;
-      while (end < size.width && over[static_cast<std::size_t>(end)].first == b.first &&
-             over[static_cast<std::size_t>(end)].second == b.second) {
-        ++end;
+    if (down.first != above_row) {
+      if (down.first == below_row) {
+        std::swap(above, below);
+        below_row = -1;
+      } else {
+        Expand(cells.Row(down.first), over, above);
       }
-      const Discriminant left = line[static_cast<std::size_t>(b.first)];
-      const Discriminant right = line[static_cast<std::size_t>(b.second)];
-      const float w0 = left.weight[0], w1 = left.weight[1], w2 = left.weight[2];
-      const float d0 = right.weight[0] - w0, d1 = right.weight[1] - w1, d2 = right.weight[2] - w2;
-      const float offset = left.offset;
-      const float offset_step = right.offset - offset;
-      for (; x < end; ++x) {
-        const float c0 = blue[x];
-        const float c1 = green[x];
-        const float c2 = red[x];
-        const float a = w0 * c0 + w1 * c1 + w2 * c2 - offset;
-        out[x] = a + (d0 * c0 + d1 * c1 + d2 * c2 - offset_step) * share[x];
-      }
+      above_row = down.first;
     }
+    if (down.second != below_row) {
+      Expand(cells.Row(down.second), over, below);
+      below_row = down.second;
+    }
+    EvaluateRow({planes[0].ptr<unsigned char>(y), planes[1].ptr<unsigned char>(y),
+                 planes[2].ptr<unsigned char>(y)},
+                above, below, down.share, size.width, alpha.ptr<float>(y));
   }
-  cv::max(alpha, -0.5, alpha);
-  cv::min(alpha, 1.5, alpha);
+}
+
+int CellSize(double cap_height_px) { return std::max(1, static_cast<int>(cap_height_px / 8)); }
+
+/// Standard deviation of a local mean's window.
+double WindowInCells(double window, double cap_height_px, int reduce) {
+  return std::max(0.8, window * cap_height_px / reduce);
+}
+
+/// Weight of the photo's mean beside that of a full window.
+float PriorShare(const CoverageOptions& options) {
+  return static_cast<float>(options.prior_weight) * 0.3f;
 }
 
 }  // namespace
@@ -307,16 +355,14 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
                         const CoverageOptions& options) {
   Coverage out;
   out.grid = grid;
-  const int reduce = std::max(1, static_cast<int>(cap_height_px / 8));
-  const auto sigma = [&](double window) { return std::max(0.8, window * cap_height_px / reduce); };
+  const int reduce = CellSize(cap_height_px);
   const Planes planes = Split(bgr);
   Sums sums = SumCells(planes, foil, ground, reduce);
   const cv::Vec3f foil_prior = GlobalMean(sums.foil);
   const cv::Vec3f ground_prior = GlobalMean(sums.ground);
-  Blur(sums.foil, sigma(options.foil_window));
-  Blur(sums.ground, sigma(options.ground_window));
-  const float share = static_cast<float>(options.prior_weight) * 0.3f;
-  const auto foil_mean = LocalMean(sums.foil, foil_prior, share);
+  Blur(sums.foil, WindowInCells(options.foil_window, cap_height_px, reduce));
+  Blur(sums.ground, WindowInCells(options.ground_window, cap_height_px, reduce));
+  const auto foil_mean = LocalMean(sums.foil, foil_prior, PriorShare(options));
   const auto ground_mean = LocalMean(sums.ground, ground_prior, 0.02f);
   const cv::Matx33f metric = GroundMetric(bgr, ground_mean, ground, reduce);
   const cv::Vec3f typical = foil_prior - ground_prior;

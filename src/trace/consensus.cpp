@@ -1,5 +1,7 @@
 #include "trace/consensus.h"
 
+#include <fmt/format.h>
+
 #include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <algorithm>
@@ -182,8 +184,22 @@ Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
     element.kind = e.is_mark ? outline::ElementKind::kMark : outline::ElementKind::kLetter;
     element.character = e.character;
     element.outline = TraceElement(field, to, 0.0012, 0.006);
-    seed.lettering.elements.push_back(std::move(element));
+    if (element.outline.empty()) {
+      seed.untraced.push_back(std::move(element));
+    } else {
+      seed.lettering.elements.push_back(std::move(element));
+    }
   }
+  const std::size_t untraced = seed.untraced.size();
+  if (5 * untraced > untraced + seed.lettering.elements.size()) {
+    return Refuse(ErrorCode::kNoStamp, "trace", "",
+                  fmt::format("{} of {} letters cannot be told from the leather", untraced,
+                              untraced + seed.lettering.elements.size()),
+                  "photograph the stamp in softer light from another side, or leave this photo "
+                  "out");
+  }
+  // Another photo may show all of them.
+  seed.cost += 3 * static_cast<double>(untraced);
   if (text.frame != outline::FrameKind::kNone && reading.frame_box.area() > 0) {
     const double area = cv::countNonZero(reading.element_of == -1);
     seed.lettering.frame = FrameFromBox(text, reading.frame_box, area, stamp_from_upright);
@@ -576,6 +592,14 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
   }
   if (!best) return PassOn(best);
   out.lettering = best->lettering;
+  for (const auto& element : best->untraced) {
+    const auto& line = out.lettering.lines[static_cast<std::size_t>(element.line_idx)];
+    out.warnings.push_back(
+        {"trace", photos[best_idx].name,
+         fmt::format("the \"{}\" of \"{}\" ({}) cannot be told from the leather and is left out of "
+                     "the set; a clearer photo would bring it in",
+                     element.character, line.text, element.id)});
+  }
   const fit::Placement seed_placement = best->photo_from_stamp;
 
   // The photos show one die: their lines have one size, and what differs is perspective.

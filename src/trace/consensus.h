@@ -23,8 +23,8 @@ namespace debossier::trace {
 
 struct ConsensusOptions {
   fit::PlaceOptions place;
-  int rounds = 3;               ///< Registrations of all photos.
-  double grid_px_per_cap = 96;  ///< Resolution of the averaged coverage.
+  int rounds = 3;                ///< Registrations of all photos.
+  double grid_px_per_cap = 140;  ///< Resolution of the averaged coverage.
   double smoothing = 0.006;  ///< Standard deviation, cap heights, of the smoothing before tracing.
   SharpenOptions sharpen;
   double most_noise = 0.1;        ///< Noise of the mean coverage above which blur is left in.
@@ -57,6 +57,7 @@ struct Seed {
   outline::Lettering lettering;
   fit::Placement photo_from_stamp;
   double cost = 0;
+  std::vector<outline::Element> untraced;  ///< Read, but without an outline: foil like its ground.
 };
 Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text);
 

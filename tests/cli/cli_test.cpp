@@ -160,11 +160,64 @@ TEST_F(Cli, MeasuresFromTheTextAlone) {
   EXPECT_NE(Text(Out("m.json")).find("debossier-measurement"), std::string::npos);
 }
 
+TEST_F(Cli, CardIsWrittenOnce) {
+  for (const char* paper : {"a4", "letter"}) {
+    const std::string out = Out(std::string(paper) + ".pdf");
+    const std::string write = std::string("card --paper ") + paper + " --pdf " + out;
+    EXPECT_EQ(Program(write).code, 0);
+    const std::string bytes = Text(out);
+    EXPECT_EQ(bytes.substr(0, 5), "%PDF-");
+    EXPECT_EQ(Program(write).code, 14);
+    EXPECT_EQ(Program(write + " --replace").code, 0);
+    EXPECT_EQ(Text(out), bytes);
+  }
+  EXPECT_EQ(Program("card").code, 2);
+  EXPECT_EQ(Program("card --paper a3 --pdf " + Out("a3.pdf")).code, 2);
+}
+
+TEST_F(Cli, ScaleByHand) {
+  const std::string compare = Compare(kSource + "/examples/orbenna/departing.jpg");
+  const ProgramRun points =
+      Program(compare + "--scale-points 100,100,400,100 --scale-mm 8 --json " + Out("p.json"));
+  EXPECT_EQ(points.code, 0) << points.output;
+  EXPECT_NE(points.output.find("from two points"), std::string::npos) << points.output;
+  EXPECT_NE(Text(Out("p.json")).find("\"method\": \"two-points\""), std::string::npos);
+  const ProgramRun corners =
+      Program(compare + "--scale-corners 50,50,450,50,450,250,50,250 --scale-size 20,10");
+  EXPECT_EQ(corners.code, 0) << corners.output;
+  EXPECT_NE(corners.output.find("from four corners"), std::string::npos) << corners.output;
+  // A card that is not there stops nothing.
+  const ProgramRun card = Program(compare + "--card --json " + Out("c.json"));
+  EXPECT_EQ(card.code, 0) << card.output;
+  EXPECT_NE(card.output.find("No mark of the scale card"), std::string::npos) << card.output;
+  EXPECT_NE(Text(Out("c.json")).find("\"method\": \"none\""), std::string::npos);
+}
+
+TEST_F(Cli, WrongScalesAreUsageErrors) {
+  const std::string compare = Compare(kSource + "/examples/orbenna/genuine.jpg");
+  for (const char* wrong :
+       {"--scale-points 1,2,3 --scale-mm 20", "--scale-points 1,2,1,2 --scale-mm 20",
+        "--scale-points 1,2,300,2", "--scale-points 1,2,300,2 --scale-mm 0",
+        "--scale-points 1,2,30000,2 --scale-mm 20", "--scale-points a,b,c,d --scale-mm 20",
+        "--scale-mm 20", "--scale-corners 1,2,3,4", "--scale-corners 0,0,90,0,0,60,90,60",
+        "--scale-corners 0,0,90,0,90,60,0,60 --scale-size 20", "--card --card-check-mm 9.85",
+        "--card-check-mm 99", "--card --scale-points 1,2,300,2 --scale-mm 20"}) {
+    const ProgramRun run = Program(compare + wrong);
+    EXPECT_EQ(run.code, 2) << wrong << ": " << run.output;
+    EXPECT_FALSE(run.output.empty()) << wrong;
+  }
+  EXPECT_EQ(Program("measure --photo " + kSource +
+                    "/examples/orbenna/genuine.jpg --line ORBENNA "
+                    "--scale-points 1,2,30000,2 --scale-mm 20")
+                .code,
+            2);
+}
+
 // The README names no option that the program does not have, and every option has help text.
 TEST_F(Cli, ReadmeOptionsExist) {
   std::set<std::string> known;
   for (const char* command :
-       {"", "batch ", "compare ", "measure ", "refset ", "refset create ", "refset add ",
+       {"", "batch ", "card ", "compare ", "measure ", "refset ", "refset create ", "refset add ",
         "refset retire ", "refset undo ", "refset adopt ", "refset log "}) {
     const ProgramRun help = Program(std::string(command) + "--help");
     const std::regex option("--[a-z][a-z-]+");

@@ -43,8 +43,8 @@ class RealStamps : public ::testing::Test {
           << c.error().ToString();
       return;
     }
-    EXPECT_EQ(c->finding, compare::Finding::kDeparts);
-    EXPECT_TRUE(Names(*c, {"text", "letterform"}));
+    EXPECT_EQ(c->finding, compare::Finding::kDeparts) << c->summary;
+    EXPECT_TRUE(Names(*c, {"text", "letterform"})) << c->summary;
   }
 };
 
