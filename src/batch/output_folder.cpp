@@ -89,6 +89,11 @@ Result<FolderLock> TakeFolder(const fs::path& folder) {
     return Refuse(ErrorCode::kOutputNotWritable, "batch", folder.string(),
                   "is in use by another run", "wait until that run has ended");
   }
+  // The mark comes before all else: a run that is killed here must find its folder again.
+  if (!fs::exists(folder / kMark, error)) {
+    auto written = WriteFileWhole(folder / kMark, kMarkText, IfExists::kReplace, "batch");
+    if (!written) return PassOn(written);
+  }
   std::vector<fs::path> folders = {folder};
   for (const char* name : {"json", "pdf", "thumbnails", "records"}) {
     folders.push_back(folder / name);
@@ -103,10 +108,6 @@ Result<FolderLock> TakeFolder(const fs::path& folder) {
       if (IsTemporary(entry.path().filename().string())) stray.push_back(entry.path());
     }
     for (const fs::path& path : stray) fs::remove(path, error);
-  }
-  if (!fs::exists(folder / kMark, error)) {
-    auto written = WriteFileWhole(folder / kMark, kMarkText, IfExists::kReplace, "batch");
-    if (!written) return PassOn(written);
   }
   return lock;
 }

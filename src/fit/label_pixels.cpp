@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <opencv2/imgproc.hpp>
 
+#include "separate/blocks.h"
 #include "separate/raster.h"
 
 namespace debossier::fit {
@@ -24,17 +25,10 @@ cv::Mat Widened(const cv::Mat& mask, int steps) {
 
 /// Pixels within about `reach` of the mask; made on a coarse copy.
 cv::Mat Around(const cv::Mat& mask, double reach) {
-  const double reduce = std::max(1.0, reach / 12);
-  cv::Mat coarse;
-  cv::resize(
-      mask, coarse,
-      cv::Size(std::max(1, cvRound(mask.cols / reduce)), std::max(1, cvRound(mask.rows / reduce))),
-      0, 0, cv::INTER_AREA);
+  const int reduce = std::max(1, static_cast<int>(reach / 12));
   cv::Mat distance;
-  cv::distanceTransform(coarse == 0, distance, cv::DIST_L2, 3);
-  cv::Mat near;
-  cv::resize(distance < reach / reduce, near, mask.size(), 0, 0, cv::INTER_NEAREST);
-  return near;
+  cv::distanceTransform(separate::BlocksWithAny(mask, reduce) == 0, distance, cv::DIST_L2, 3);
+  return separate::Repeated(distance < reach / reduce, reduce, mask.size());
 }
 
 }  // namespace

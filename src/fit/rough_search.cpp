@@ -6,6 +6,7 @@
 
 #include "layout/components.h"
 #include "layout/placement_search.h"
+#include "separate/blocks.h"
 #include "separate/contrast.h"
 
 namespace debossier::fit {
@@ -100,16 +101,6 @@ RoughPlacement InPhoto(const layout::PlacementCandidate& candidate, double scale
   return r;
 }
 
-/// A copy reduced by the whole number `factor`, which is fast; a few pixels at the right and lower
-/// border may fall away.
-cv::Mat Reduced(const cv::Mat& bgr, int factor) {
-  const cv::Size size(bgr.cols / factor, bgr.rows / factor);
-  cv::Mat small;
-  cv::resize(bgr(cv::Rect(0, 0, size.width * factor, size.height * factor)), small, size, 0, 0,
-             cv::INTER_AREA);
-  return small;
-}
-
 /// Agreement of lettering below the least size that is worth telling of.
 constexpr double kAgreesSmall = 0.6;
 
@@ -123,7 +114,7 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
   const int factor =
       reduced ? (std::max(bgr.cols, bgr.rows) + kReducedSidePx - 1) / kReducedSidePx : 1;
   if (reduced && (factor < 2 || std::min(bgr.cols, bgr.rows) < 16 * factor)) return search;
-  const cv::Mat picture = reduced ? Reduced(bgr, factor) : bgr;
+  const cv::Mat picture = reduced ? separate::BlockMeans(bgr, factor) : bgr;
   Parts parts(lettering);
   const Point centre = outline::Bounds(lettering).centre();
   double best_small = kAgreesSmall;
