@@ -88,9 +88,9 @@ Result<std::string> RunLog(const std::string& id, const Shared& shared) {
                        c.on.empty() ? "date not given" : Visible(c.on),
                        c.by.empty() ? "name not given" : Visible(c.by), Visible(c.kind),
                        set.items.size(), set.items.size() == 1 ? "" : "s");
-    for (const auto& item : c.items) out += " " + Visible(item);
+    for (const auto& item : c.items) out += fmt::format(" {}", Visible(item));
     if (c.undone_to > 0) out += fmt::format(" equal to revision {}", c.undone_to);
-    if (!c.reason.empty()) out += "\t" + Visible(c.reason);
+    if (!c.reason.empty()) out += fmt::format("\t{}", Visible(c.reason));
     out += "\n";
   }
   return out;

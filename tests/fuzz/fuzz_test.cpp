@@ -90,9 +90,7 @@ TEST_P(FuzzTest, DamagedFilesAreReadOrRefused) {
 }
 
 INSTANTIATE_TEST_SUITE_P(Readers, FuzzTest, ::testing::ValuesIn(Readers()),
-                         [](const ::testing::TestParamInfo<Reader>& info) {
-                           return info.param.name;
-                         });
+                         [](const ::testing::TestParamInfo<Reader>& p) { return p.param.name; });
 
 }  // namespace
 }  // namespace debossier::fuzz

@@ -1,5 +1,7 @@
 #include "fuzz/readers.h"
 
+#include <fmt/format.h>
+
 #include "batch/plan.h"
 #include "image/photo.h"
 #include "outline/checked_xml.h"
@@ -58,7 +60,9 @@ Result<std::monostate> ReadPropertyList(const std::string& bytes) {
 }
 
 Result<std::monostate> ReadManifest(const std::string& bytes) {
-  const auto plan = batch::PlanFromManifest(bytes, "manifest.csv", "/nowhere", {.set = "a"});
+  batch::PlanOptions options;
+  options.set = "a";
+  const auto plan = batch::PlanFromManifest(bytes, "manifest.csv", "/nowhere", options);
   if (!plan) return PassOn(plan);
   for (const batch::Entry& entry : plan->entries) {
     DEBOSSIER_ASSERT(!batch::OutputName(entry).empty());
@@ -81,11 +85,11 @@ std::string FaultOf(const Reader& reader, const std::string& bytes) {
   const auto result = reader.read(bytes);
   if (result) return {};
   const Error& error = result.error();
-  if (error.code == ErrorCode::kInternal) return "failed inside: " + error.ToString();
+  if (error.code == ErrorCode::kInternal) return fmt::format("failed inside: {}", error.ToString());
   // A manifest's mistakes stand in the message, each with its own mend.
   const bool has_mend = !error.hint.empty() || error.code == ErrorCode::kManifestUnsound;
-  if (error.message.empty() || !has_mend) return "names no mend: " + error.ToString();
-  if (error.where.empty()) return "names no file: " + error.ToString();
+  if (error.message.empty() || !has_mend) return fmt::format("names no mend: {}", error.ToString());
+  if (error.where.empty()) return fmt::format("names no file: {}", error.ToString());
   return {};
 }
 
