@@ -32,6 +32,9 @@ void AddRefset(CLI::App& app, const Shared& shared, Job& job);
 /// The subcommands of `refset` that change a set, and its history.
 void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job);
 
+/// The subcommands of `refset` that look at a set as a whole.
+void AddRefsetCheck(CLI::App& refset, const Shared& shared, Job& job);
+
 /// The options that say what is stamped: lines, mark and frame.
 struct LetteringOptions {
   std::vector<std::string> lines;

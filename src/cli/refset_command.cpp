@@ -237,6 +237,7 @@ void AddRefset(CLI::App& app, const Shared& shared, Job& job) {
     job = [&shared, id, revision] { return RunShow(*id, *revision, shared); };
   });
   AddRefsetChanges(*refset, shared, job);
+  AddRefsetCheck(*refset, shared, job);
 }
 
 }  // namespace debossier::cli

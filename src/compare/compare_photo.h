@@ -38,6 +38,9 @@ struct SpreadPrior {
 };
 SpreadPrior PriorOf(measure::FeatureKind kind);
 
+/// Weights of the features for Holm's procedure, which sum to 1.
+std::vector<double> WeightsOf(const std::vector<measure::FeatureValue>& values);
+
 /// Tests every numeric feature against the set; fills p-values, limits and `departs`.
 std::vector<Feature> TestFeatures(const refset::RefSet& set,
                                   const std::vector<measure::FeatureValue>& values,

@@ -161,19 +161,6 @@ bool IsOfTheWhole(FeatureKind kind) {
   return false;
 }
 
-/// Weights for Holm's procedure, which sum to 1.
-std::vector<double> WeightsOf(const std::vector<measure::FeatureValue>& values) {
-  double whole = 0;
-  for (const auto& v : values) whole += IsOfTheWhole(v.kind);
-  const double letters = static_cast<double>(values.size()) - whole;
-  const double share = whole > 0 && letters > 0 ? 0.5 : 1.0;
-  std::vector<double> weights;
-  for (const auto& v : values) {
-    weights.push_back(share / (IsOfTheWhole(v.kind) ? whole : letters));
-  }
-  return weights;
-}
-
 /// How far a group of features strays, as the mean square of their normal scores. On genuine
 /// simulated photos (84 of the accuracy program's tuned half, sets of six) it had a mean of 0.62
 /// and a standard deviation of 0.31 to 0.36 for gaps, sizes and feet alike: the features of one
@@ -194,6 +181,18 @@ double StrayP(const std::vector<double>& scores, std::size_t items) {
 }
 
 }  // namespace
+
+std::vector<double> WeightsOf(const std::vector<measure::FeatureValue>& values) {
+  double whole = 0;
+  for (const auto& v : values) whole += IsOfTheWhole(v.kind);
+  const double letters = static_cast<double>(values.size()) - whole;
+  const double share = whole > 0 && letters > 0 ? 0.5 : 1.0;
+  std::vector<double> weights;
+  for (const auto& v : values) {
+    weights.push_back(share / (IsOfTheWhole(v.kind) ? whole : letters));
+  }
+  return weights;
+}
 
 std::vector<Feature> TestFeatures(const refset::RefSet& set,
                                   const std::vector<measure::FeatureValue>& values,

@@ -5,6 +5,7 @@
 // Not for: cases, frames' kinds and texts, which are compared as categories.
 #pragma once
 
+#include <map>
 #include <string>
 #include <vector>
 
@@ -43,5 +44,10 @@ struct FeatureValue {
 /// Every feature that could be measured, in a fixed order.
 std::vector<FeatureValue> FeaturesOf(const outline::Lettering& reference,
                                      const Measurements& measured);
+
+/// The same list from values that were kept by their keys; keys that name no feature of this
+/// lettering are left out.
+std::vector<FeatureValue> FeaturesOf(const outline::Lettering& reference,
+                                     const std::map<std::string, Measured>& by_key);
 
 }  // namespace debossier::measure

@@ -1,0 +1,73 @@
+// Checks a reference set against itself: an item that does not belong, two dies in one set, and
+// what the set can and cannot show.
+//
+// Works on the numbers that the set keeps of its items; photos are not needed. Every probability
+// counts how many items or divisions were tried. Lengths in cap heights.
+// Not for: files and hashes (refset), questioned photos (compare_photo.h).
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "compare/comparison.h"
+#include "refset/refset.h"
+
+namespace debossier::compare {
+
+/// One item against all others.
+struct ItemCheck {
+  std::string item;
+  double p = 1;                 ///< Of all its features together, before correction.
+  double p_adjusted = 1;        ///< Times the number of items.
+  double largest_z = 0;         ///< Of its features, in predictive standard deviations.
+  std::string largest_label;    ///< The feature that has it.
+  bool belongs = true;          ///< p_adjusted is not below the rate.
+  std::vector<Reason> reasons;  ///< Of an item that does not: what strays most, strongest first.
+};
+
+/// What parts two groups of items.
+struct Separation {
+  std::string label;
+  std::string measure;
+  std::string unit;
+  double difference = 0;  ///< Second group less first.
+  double p = 1;           ///< Two-sided, of this feature alone.
+};
+
+/// The division of the items that parts them most.
+struct Division {
+  bool tried = false;  ///< Four items are the fewest that two pairs can be made of.
+  double p = 1;        ///< Times the number of divisions into groups of two and more.
+  bool two_dies = false;
+  std::vector<std::string> first, second;  ///< Ids of items.
+  std::vector<Separation> separations;     ///< Strongest first.
+};
+
+/// Detection limits of a measure: the median over its features for photos of three qualities, and
+/// the feature that is told worst on a usual one.
+struct MeasureReach {
+  std::string measure;
+  std::string unit;
+  int features = 0;
+  double good = 0;   ///< Uncertainty: of the better quarter of the items' photos.
+  double usual = 0;  ///< Their median.
+  double poor = 0;   ///< Twice their largest: a photo of half the size.
+  std::string worst_label;
+  double worst = 0;
+};
+
+struct SetCheck {
+  std::string refset_id;
+  int refset_revision = 0;
+  double false_flag_rate = 0.005;  ///< Over all items, and over all divisions.
+  std::vector<ItemCheck> items;    ///< In the set's order; empty below three items.
+  Division division;
+  std::vector<MeasureReach> reach;
+  std::vector<std::string> needs;  ///< What would make the set say more, in words.
+  bool is_consistent() const;
+};
+
+/// Refuses with kUsage where the rate is out of range.
+Result<SetCheck> CheckSet(const refset::RefSet& set, double false_flag_rate = 0.005);
+
+}  // namespace debossier::compare

@@ -1,0 +1,147 @@
+#include "report/set_check.h"
+
+#include <fmt/format.h>
+
+#include <charconv>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "base/version.h"
+#include "report/canvas.h"
+#include "report/words.h"
+
+namespace debossier::report {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json Number(double value) {
+  if (!std::isfinite(value)) return nullptr;
+  const std::string text = fmt::format("{:.6g}", value);
+  double rounded = 0;
+  std::from_chars(text.data(), text.data() + text.size(), rounded);
+  return rounded == 0 ? 0.0 : rounded;
+}
+
+std::string Listed(const std::vector<std::string>& ids) {
+  std::string text;
+  for (const auto& id : ids) text += (text.empty() ? "" : ", ") + id;
+  return text;
+}
+
+}  // namespace
+
+std::string ReachInWords(double limit, const std::string& unit) {
+  return unit == "degrees" ? Fixed(limit, 2) + "°" : Fixed(100 * limit, 1) + " %";
+}
+
+std::string SeparationInWords(const compare::Separation& s) {
+  return fmt::format("{}: {} {} in the second group, p = {}", s.label,
+                     ReachInWords(std::abs(s.difference), s.unit),
+                     s.difference > 0 ? "more" : "less", Probability(s.p));
+}
+
+std::string VerdictInWords(const compare::SetCheck& check) {
+  std::string odd;
+  for (const auto& item : check.items) {
+    if (!item.belongs) odd += (odd.empty() ? "" : ", ") + item.item;
+  }
+  if (!odd.empty()) return fmt::format("Does not belong with the other items: {}.", odd);
+  if (check.division.two_dies) {
+    return fmt::format("The items fall into two groups, as from two dies: {} and {}.",
+                       Listed(check.division.first), Listed(check.division.second));
+  }
+  if (check.items.empty()) return "Too few items to hold against each other.";
+  return "No item stands out from the others.";
+}
+
+std::string SetCheckText(const compare::SetCheck& check) {
+  std::string text;
+  const auto line = [&](const std::string& words) { text += Printable(words) + "\n"; };
+  line(fmt::format("{} revision {}: {}", check.refset_id, check.refset_revision,
+                   VerdictInWords(check)));
+  for (const auto& item : check.items) {
+    line(fmt::format("  {}: p = {}{}; furthest off: {} by {} standard deviations", item.item,
+                     Probability(item.p_adjusted), item.belongs ? "" : ", does not belong",
+                     item.largest_label, Fixed(item.largest_z, 1, true)));
+    for (const auto& reason : item.reasons) line("     " + reason.text);
+  }
+  const auto& division = check.division;
+  if (division.tried) {
+    line(fmt::format("  two dies: best division p = {}: {} | {}", Probability(division.p),
+                     Listed(division.first), Listed(division.second)));
+    if (division.two_dies) {
+      for (const auto& s : division.separations) line("     " + SeparationInWords(s));
+    }
+  }
+  if (!check.reach.empty()) {
+    line(
+        "  a departure that would show, in a good / usual / poor photo (median of the measure; % "
+        "of cap height where it is a length):");
+  }
+  for (const auto& r : check.reach) {
+    line(fmt::format("     {}: {} / {} / {}; worst: {}, {}", r.measure,
+                     ReachInWords(r.good, r.unit), ReachInWords(r.usual, r.unit),
+                     ReachInWords(r.poor, r.unit), r.worst_label, ReachInWords(r.worst, r.unit)));
+  }
+  for (const auto& need : check.needs) line("  Advice: " + need);
+  return text;
+}
+
+std::string SetCheckJson(const compare::SetCheck& check) {
+  Json json;
+  json["format"] = "debossier-set-check";
+  json["version"] = 1;
+  json["program_version"] = kVersion;
+  json["refset"] = {{"id", check.refset_id}, {"revision", check.refset_revision}};
+  json["false_flag_rate"] = Number(check.false_flag_rate);
+  json["is_consistent"] = check.is_consistent();
+  json["verdict"] = VerdictInWords(check);
+  json["items"] = Json::array();
+  for (const auto& item : check.items) {
+    Json reasons = Json::array();
+    for (const auto& r : item.reasons) {
+      reasons.push_back({{"measure", r.measure},
+                         {"elements", r.elements},
+                         {"value", Number(r.value)},
+                         {"u", Number(r.u)},
+                         {"expected", Number(r.expected)},
+                         {"unit", r.unit},
+                         {"p", Number(r.p)},
+                         {"text", r.text}});
+    }
+    json["items"].push_back({{"id", item.item},
+                             {"belongs", item.belongs},
+                             {"p", Number(item.p)},
+                             {"p_adjusted", Number(item.p_adjusted)},
+                             {"largest_z", Number(item.largest_z)},
+                             {"largest", item.largest_label},
+                             {"reasons", std::move(reasons)}});
+  }
+  const auto& d = check.division;
+  Json separations = Json::array();
+  for (const auto& s : d.separations) {
+    separations.push_back({{"label", s.label},
+                           {"measure", s.measure},
+                           {"unit", s.unit},
+                           {"difference", Number(s.difference)},
+                           {"p", Number(s.p)}});
+  }
+  json["division"] = {{"tried", d.tried}, {"p", Number(d.p)},   {"two_dies", d.two_dies},
+                      {"first", d.first}, {"second", d.second}, {"separations", separations}};
+  json["detection_limits"] = Json::array();
+  for (const auto& r : check.reach) {
+    json["detection_limits"].push_back({{"measure", r.measure},
+                                        {"unit", r.unit},
+                                        {"features", r.features},
+                                        {"good_photo", Number(r.good)},
+                                        {"usual_photo", Number(r.usual)},
+                                        {"poor_photo", Number(r.poor)},
+                                        {"worst", r.worst_label},
+                                        {"worst_limit", Number(r.worst)}});
+  }
+  json["advice"] = check.needs;
+  return json.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace debossier::report
