@@ -195,6 +195,29 @@ ElementMatrix Jackknife(const ElementFit& fit, const Normals& n, double informat
   return sum * (0.5 * (kBlocks - 1) / kBlocks);
 }
 
+/// ElementFit::leverage. `influence`: the unknowns' change by a weighted displacement.
+ElementMatrix Leverage(const ElementFit& fit, const Normals& n, const ElementMatrix& influence) {
+  ElementMatrix sum = ElementMatrix::Zero();
+  ElementVector pull = ElementVector::Zero();
+  const auto close = [&] {
+    const ElementVector change = influence * pull;
+    sum += change * change.transpose();
+    pull.setZero();
+  };
+  double length = 0;
+  for (std::size_t i = 0; i < fit.edges.size(); ++i) {
+    const bool other = i > 0 && fit.edges[i].contour_idx != fit.edges[i - 1].contour_idx;
+    if (other || length > kChipLength) {
+      close();
+      length = 0;
+    }
+    pull += n.weight[i] * n.rows[i];
+    length += fit.edges[i].length;
+  }
+  close();
+  return sum;
+}
+
 void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit) {
   const Normals n = Design(fit, sigma);
   const double information = 1 / (sigma * sigma * options.correlation);
@@ -214,6 +237,7 @@ void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit
   const double inflate = independent / std::max(1.0, independent - kElementUnknowns);
   const ElementMatrix sandwich = inflate * inverse * meat * inverse;
   const ElementMatrix jackknife = Jackknife(fit, n, information, prior);
+  fit.leverage = Leverage(fit, n, information * inverse);
   // The sandwich can come out too small by chance; half the model's own form is one floor, what
   // the fit would be without a stretch of outline the other.
   fit.covariance = 0.5 * (sandwich + sandwich.transpose());

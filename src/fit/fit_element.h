@@ -35,10 +35,17 @@ struct ElementOptions {
   bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
 
+/// Length of outline that wears off in one piece, cap heights: grains of leather under a stamp of
+/// usual size (common practice, no source).
+inline constexpr double kChipLength = 0.08;
+
 struct ElementFit {
   bool found = false;
   ElementVector value = ElementVector::Zero();
   ElementMatrix covariance = ElementMatrix::Zero();
+  /// Covariance where whole stretches of outline of the length of a chip were off by one cap height
+  /// (standard deviation), each by itself: how far few stretches carry an unknown.
+  ElementMatrix leverage = ElementMatrix::Zero();
   Point centre = Point::Zero();       ///< About which scales and slant act.
   double residual = 0;                ///< Robust standard deviation of the edges, cap heights.
   double edges_found = 0;             ///< Share of the outline with an edge.

@@ -12,6 +12,7 @@
 #include "fit/find_element.h"
 #include "fit/label_pixels.h"
 #include "fit/rough_search.h"
+#include "fit/wear.h"
 
 namespace debossier::fit {
 
@@ -380,6 +381,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
   sharp.element.blur = EdgeBlurPx(reader, attempt.report.elements) / attempt.cap_px;
   FitElements(lettering, sharp, false, options.element.step, attempt);
+  CarryWear(attempt.report.elements);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);
   attempt.report.photo_from_stamp =
