@@ -8,6 +8,7 @@
 #include <cmath>
 #include <map>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 #include "base/unicode.h"
 #include "outline/letter_class.h"
@@ -568,28 +569,102 @@ void RefineFrame(const std::vector<fit::PlaceReport>& items, outline::Lettering&
   frame.line_weight = std::max(0.005, frame.line_weight + 2 * sum[fit::kOwnGain]);
 }
 
+/// Whether a letter was cut in another place: it is much wider or narrower than `usual`.
+bool IsCutOtherwise(double width, double usual) {
+  constexpr double kShare = 0.2;
+  constexpr double kLeast = 0.03;  // cap heights
+  return std::abs(width - usual) > kShare * usual + kLeast;
+}
+
+/// Reads the text again, from the photos' mean, in which hairlines and gaps show that a single
+/// photo hides; empty where it reads the letters that `seed` has, or no better.
+std::optional<Seed> ReadAgain(const cv::Mat& mean, const layout::TextSpec& text, const Seed& seed) {
+  constexpr double kDark = 40;
+  constexpr double kLight = 215;
+  cv::Mat grey;
+  mean.convertTo(grey, CV_8U, kLight - kDark, kDark);
+  cv::Mat bgr;
+  cv::merge(std::vector<cv::Mat>(3, grey), bgr);
+  auto again = SeedFromPhoto(bgr, text);
+  if (!again || again->cost >= seed.cost) return std::nullopt;
+  std::map<std::string, double> widths;
+  for (const auto& e : seed.lettering.elements) widths[e.id] = outline::Bounds(e.outline).width();
+  const bool same = std::all_of(
+      again->lettering.elements.begin(), again->lettering.elements.end(), [&](const auto& e) {
+        const auto was = widths.find(e.id);
+        return was != widths.end() &&
+               !IsCutOtherwise(outline::Bounds(e.outline).width(), was->second);
+      });
+  if (same) return std::nullopt;
+  return std::move(*again);
+}
+
+/// How many of a photo's letters are read much wider or narrower than on most photos: there it was
+/// cut in the wrong places. Three photos are the fewest with a majority.
+std::vector<int> Outvoted(const std::vector<std::optional<Seed>>& seeds) {
+  constexpr std::size_t kFewest = 3;
+  std::map<std::string, std::vector<std::pair<std::size_t, double>>> widths;
+  for (std::size_t i = 0; i < seeds.size(); ++i) {
+    if (!seeds[i]) continue;
+    for (const auto& e : seeds[i]->lettering.elements) {
+      widths[e.id].emplace_back(i, outline::Bounds(e.outline).width());
+    }
+  }
+  std::vector<int> outvoted(seeds.size(), 0);
+  for (const auto& [id, each] : widths) {
+    if (each.size() < kFewest) continue;
+    std::vector<double> sorted;
+    for (const auto& [i, width] : each) sorted.push_back(width);
+    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
+    std::nth_element(sorted.begin(), middle, sorted.end());
+    for (const auto& [i, width] : each) {
+      outvoted[i] += IsCutOtherwise(width, *middle);
+    }
+  }
+  return outvoted;
+}
+
+/// The photo that reads best, and as most others do. Refuses where none can be read, with the first
+/// one's name.
+Result<Seed> BestSeed(const std::vector<NamedPhoto>& photos, const layout::TextSpec& text,
+                      std::size_t* idx) {
+  constexpr double kOutvoted = 0.5;
+  std::vector<std::optional<Seed>> seeds(photos.size());
+  Result<Seed> refusal = Refuse(ErrorCode::kNoStamp, "trace", "", "", "");
+  bool any = false;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    auto seed = SeedFromPhoto(photos[i].bgr, text);
+    if (seed) {
+      seeds[i] = std::move(*seed);
+      any = true;
+    } else if (refusal.error().where.empty()) {
+      refusal = PassOn(seed);
+      refusal.error().where = photos[i].name;
+    }
+  }
+  if (!any) return refusal;
+  const auto outvoted = Outvoted(seeds);
+  double least = 0;
+  bool first = true;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    if (!seeds[i]) continue;
+    const double cost = seeds[i]->cost + kOutvoted * outvoted[i];
+    if (!first && cost >= least) continue;
+    first = false;
+    least = cost;
+    *idx = i;
+  }
+  return std::move(*seeds[*idx]);
+}
+
 }  // namespace
 
 Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
                                  const layout::TextSpec& text, const ConsensusOptions& options) {
   DEBOSSIER_ASSERT(!photos.empty());
   Consensus out;
-  Result<Seed> best = Refuse(ErrorCode::kNoStamp, "trace", "", "", "");
   std::size_t best_idx = 0;
-  for (std::size_t i = 0; i < photos.size(); ++i) {
-    auto seed = SeedFromPhoto(photos[i].bgr, text);
-    if (!seed) {
-      if (!best) {
-        best = PassOn(seed);
-        best.error().where = photos[i].name;
-      }
-      continue;
-    }
-    if (!best || seed->cost < best->cost) {
-      best = std::move(seed);
-      best_idx = i;
-    }
-  }
+  auto best = BestSeed(photos, text, &best_idx);
   if (!best) return PassOn(best);
   out.lettering = best->lettering;
   for (const auto& element : best->untraced) {
@@ -605,11 +680,12 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
   // The photos show one die: their lines have one size, and what differs is perspective.
   fit::PlaceOptions one_die = options.place;
   one_die.whole.lines_move = false;
+  bool read_again = photos.size() == 1;
   for (int round = 0; round < options.rounds; ++round) {
     std::vector<fit::PlaceReport> items;
     for (std::size_t i = 0; i < photos.size(); ++i) {
       Result<fit::PlaceReport> placed = Refuse(ErrorCode::kInternal, "", "", "", "");
-      if (round > 0) {
+      if (!out.items.empty()) {
         placed = fit::RefinePlacement(photos[i].bgr, out.lettering, out.items[i].photo_from_stamp,
                                       one_die);
       } else if (i == best_idx) {
@@ -635,6 +711,22 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     out.items = std::move(items);
     const StampGrid grid = GridAround(out.lettering, options.grid_px_per_cap);
     const cv::Mat mean = MeanCoverage(out.items, out.lettering, grid);
+    if (!read_again) {
+      read_again = true;
+      if (auto again = ReadAgain(mean, text, *best)) {
+        // New outlines at the places that the photos were registered to.
+        const Eigen::Matrix3d old_from_new =
+            grid.grid_from_stamp.inverse() * again->photo_from_stamp.photo_from_stamp;
+        for (auto& item : out.items) {
+          auto& placement = item.photo_from_stamp;
+          placement.photo_from_stamp = placement.photo_from_stamp * old_from_new;
+          placement.stretch = {};
+        }
+        out.lettering = std::move(again->lettering);
+        round = -1;
+        continue;
+      }
+    }
     Retrace(mean, grid, options, NoiseOfMean(out.items), out.lettering);
     RefineFrame(out.items, out.lettering);
     out.mean = mean;
