@@ -6,6 +6,7 @@
 #include "cli/commands.h"
 #include "compare/check_set.h"
 #include "refset/remake.h"
+#include "report/proof_pdf.h"
 #include "report/set_check.h"
 
 namespace debossier::cli {
@@ -16,9 +17,15 @@ struct CheckJob {
   std::string set_id;
   int revision = 0;
   double false_flag_rate = 0.005;
-  std::string json;
+  std::string output;
+  std::string paper = "a4";
   bool replace = false;
 };
+
+Result<std::monostate> Write(const CheckJob& job, const std::string& bytes) {
+  const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
+  return WriteFileWhole(job.output, bytes, if_exists, "cli");
+}
 
 Result<std::string> RunCheck(const CheckJob& job, const Shared& shared) {
   const refset::Library library = shared.Library();
@@ -32,12 +39,32 @@ Result<std::string> RunCheck(const CheckJob& job, const Shared& shared) {
   }
   const auto check = compare::CheckSet(*set, job.false_flag_rate);
   if (!check) return PassOn(check);
-  if (!job.json.empty()) {
-    const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
-    const auto written = WriteFileWhole(job.json, report::SetCheckJson(*check), if_exists, "cli");
-    if (!written) return PassOn(written);
+  if (!job.output.empty()) {
+    if (auto written = Write(job, report::SetCheckJson(*check)); !written) return PassOn(written);
   }
   return report::SetCheckText(*check);
+}
+
+Result<std::string> RunProof(const CheckJob& job, const Shared& shared) {
+  const auto set = refset::LoadSet(shared.Library(), job.set_id, job.revision);
+  if (!set) return PassOn(set);
+  const auto check = compare::CheckSet(*set, job.false_flag_rate);
+  if (!check) return PassOn(check);
+  report::PdfOptions options;
+  if (job.paper == "letter") options.paper = report::Paper::kLetter;
+  const auto pdf = report::ProofPdf(*set, *check, options);
+  if (!pdf) return PassOn(pdf);
+  if (auto written = Write(job, *pdf); !written) return PassOn(written);
+  return report::VerdictInWords(*check) + "\n";
+}
+
+void AddCommon(CLI::App& command, const std::shared_ptr<CheckJob>& state) {
+  command.add_option("set", state->set_id, "Id of the reference set")->required();
+  command.add_option("--revision", state->revision, "An earlier revision (default: the current)");
+  command.add_option("--false-flag-rate", state->false_flag_rate,
+                     "Chance of flagging a sound set, each for items and for two dies "
+                     "(default 0.005)");
+  command.add_flag("--replace", state->replace, "Replace an output that exists");
 }
 
 }  // namespace
@@ -46,15 +73,20 @@ void AddRefsetCheck(CLI::App& refset, const Shared& shared, Job& job) {
   auto* command = refset.add_subcommand(
       "check", "Hold a set's items against each other: one that does not belong, two dies");
   auto state = std::make_shared<CheckJob>();
-  command->add_option("set", state->set_id, "Id of the reference set")->required();
-  command->add_option("--revision", state->revision, "An earlier revision (default: the current)");
-  command->add_option("--false-flag-rate", state->false_flag_rate,
-                      "Chance of flagging a sound set, each for items and for two dies "
-                      "(default 0.005)");
-  command->add_option("--json", state->json, "Write the outcome here");
-  command->add_flag("--replace", state->replace, "Replace an output that exists");
+  AddCommon(*command, state);
+  command->add_option("--json", state->output, "Write the outcome here");
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunCheck(*state, shared); }; });
+
+  auto* proof = refset.add_subcommand(
+      "proof", "Write a set's proof sheet: outlines, items, spread, what it can show");
+  auto sheet = std::make_shared<CheckJob>();
+  AddCommon(*proof, sheet);
+  proof->add_option("--pdf", sheet->output, "Write the sheet here")->required();
+  proof->add_option("--paper", sheet->paper, "Paper: a4 or letter")
+      ->check(CLI::IsMember({"a4", "letter"}));
+  proof->callback(
+      [&job, &shared, sheet] { job = [&shared, sheet] { return RunProof(*sheet, shared); }; });
 }
 
 }  // namespace debossier::cli

@@ -1,0 +1,129 @@
+// The proof sheet of a set, as poppler's pdftotext and pdfinfo see it.
+#include "report/proof_pdf.h"
+
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include <cstdio>
+#include <filesystem>
+
+#include "base/files.h"
+#include "compare/drawn_sets.h"
+#include "report/words.h"
+
+namespace debossier::report {
+namespace {
+
+class ProofPdfTest : public compare::DrawnSets {
+ protected:
+  static std::string Text(const std::string& pdf) {
+    const auto file =
+        std::filesystem::path(testing::TempDir()) / ("proof-" + std::to_string(getpid()) + ".pdf");
+    EXPECT_TRUE(WriteFileWhole(file, pdf, IfExists::kReplace, "test"));
+    FILE* pipe = popen(("pdftotext -layout " + file.string() + " -").c_str(), "r");
+    std::string text;
+    char buffer[4096];
+    for (std::size_t n; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) text.append(buffer, n);
+    pclose(pipe);
+    std::filesystem::remove(file);
+    return text;
+  }
+  static std::string Sheet(const refset::RefSet& set, const PdfOptions& options = {}) {
+    const auto check = compare::CheckSet(set);
+    EXPECT_TRUE(check);
+    const auto pdf = ProofPdf(set, *check, options);
+    EXPECT_TRUE(pdf) << (pdf ? "" : pdf.error().ToString());
+    return pdf ? *pdf : "";
+  }
+};
+
+TEST_F(ProofPdfTest, ShowsItemsFeaturesAndLimits) {
+  const std::string text = Text(Sheet(demo_));
+  for (const auto& item : demo_.items) {
+    EXPECT_NE(text.find(item.id), std::string::npos);
+    EXPECT_NE(text.find(item.photo_sha256.substr(0, 12)), std::string::npos);
+  }
+  const auto s = refset::StatisticsOf(demo_, "mark gap mark");
+  EXPECT_NE(text.find(Fixed(s.mean, 4)), std::string::npos);
+  EXPECT_NE(text.find(Fixed(s.deviation, 4)), std::string::npos);
+  EXPECT_NE(text.find("gap to the mark ®"), std::string::npos);
+  EXPECT_NE(text.find("No item stands out"), std::string::npos);
+  EXPECT_NE(text.find("Demonstration"), std::string::npos);
+  for (const std::string& caution : compare::Cautions()) {
+    EXPECT_NE(text.find(caution.substr(0, 30)), std::string::npos) << caution;
+  }
+}
+
+TEST_F(ProofPdfTest, SameBytesEveryTime) {
+  EXPECT_EQ(Sheet(demo_), Sheet(demo_));
+  PdfOptions letter;
+  letter.paper = Paper::kLetter;
+  EXPECT_NE(Sheet(demo_), Sheet(demo_, letter));
+}
+
+TEST_F(ProofPdfTest, NamesTheItemThatDoesNotBelong) {
+  auto set = Drawn(6, 5);
+  Move(set.items[1], "mark gap mark", 0.3);
+  const std::string text = Text(Sheet(set));
+  EXPECT_NE(text.find("Does not belong with the other items: item2"), std::string::npos);
+  EXPECT_NE(text.find("an item that does not belong"), std::string::npos);
+}
+
+TEST_F(ProofPdfTest, SetsWithoutItemsAndWithHostileLabels) {
+  auto set = Drawn(0, 1);
+  set.labels.maker = "مصنع 皮革 Κατασκευή\n\x1b[31m";
+  set.labels.notes = std::string(5000, 'x');
+  EXPECT_NE(Text(Sheet(set)).find("0 verified items"), std::string::npos);
+  set = Drawn(2, 1);
+  set.items[0].basis = std::string(3000, 'w');
+  set.items[1].photo_file = "<script>.jpg";
+  EXPECT_NE(Text(Sheet(set)).find("<script>"), std::string::npos);
+}
+
+TEST_F(ProofPdfTest, AnItemLikeTheSetHasTheSetsOutlines) {
+  // An item whose features are those of the outlines themselves.
+  refset::RefSet set = demo_;
+  refset::Item item;
+  item.id = "same";
+  const outline::Element* before = nullptr;
+  double right = -1e9;
+  for (const auto& e : set.lettering.elements) {
+    const auto box = outline::Bounds(e.outline);
+    if (e.kind == outline::ElementKind::kMark) {
+      item.features["mark gap mark"] = {box.min.x() - right, 0};
+      item.features["mark size mark"] = {box.height(), 0};
+      item.features["mark rise mark"] = {box.min.y(), 0};
+      continue;
+    }
+    if (e.line_idx == 0) right = std::max(right, box.max.x());
+    item.features["letter width " + e.id] = {box.width(), 0};
+    item.features["letter height " + e.id] = {box.height(), 0};
+    if (before != nullptr && before->line_idx == e.line_idx) {
+      item.features["gap " + before->id + " " + e.id] = {
+          box.min.x() - outline::Bounds(before->outline).max.x(), 0};
+    }
+    before = &e;
+  }
+  const auto same = LetteringOfItem(set, item);
+  ASSERT_EQ(same.size(), set.lettering.elements.size());
+  for (std::size_t i = 0; i < same.size(); ++i) {
+    const auto is = outline::Bounds(same[i].outline);
+    const auto was = outline::Bounds(set.lettering.elements[i].outline);
+    EXPECT_LT((is.min - was.min).norm() + (is.max - was.max).norm(), 1e-9) << same[i].id;
+  }
+  // A wider gap moves what follows against what stands before.
+  item.features["gap wordmark.2 wordmark.3"].value += 0.1;
+  const auto moved = LetteringOfItem(set, item);
+  const auto at = [](const std::vector<outline::Element>& list, const std::string& id) {
+    for (const auto& e : list) {
+      if (e.id == id) return outline::Bounds(e.outline).min.x();
+    }
+    return -1e9;
+  };
+  EXPECT_NEAR((at(moved, "wordmark.3") - at(moved, "wordmark.2")) -
+                  (at(same, "wordmark.3") - at(same, "wordmark.2")),
+              0.1, 1e-9);
+}
+
+}  // namespace
+}  // namespace debossier::report
