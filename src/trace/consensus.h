@@ -17,6 +17,7 @@
 #include "fit/place_lettering.h"
 #include "layout/read_text.h"
 #include "outline/lettering.h"
+#include "trace/seed.h"
 #include "trace/sharpen.h"
 
 namespace debossier::trace {
@@ -39,31 +40,10 @@ struct Consensus {
   std::vector<Warning> warnings;
 };
 
-/// A photo by reference, with the name used in messages.
-struct NamedPhoto {
-  std::string name;
-  cv::Mat bgr;
-};
-
 /// Builds the outlines from `photos` alone. Refuses with kLetteringNotFound, kNoStamp,
 /// kPhotoTooSmall or kItemsDoNotAgree; `where` names the photo.
 Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
                                  const layout::TextSpec& text,
                                  const ConsensusOptions& options = {});
-
-/// Reads the text of one photo and traces its elements as they stand: the seed, and the lettering
-/// that measuring without a set starts from. Frame: stamp.
-struct Seed {
-  outline::Lettering lettering;
-  fit::Placement photo_from_stamp;
-  double cost = 0;
-  std::vector<outline::Element> untraced;  ///< Read, but without an outline: foil like its ground.
-};
-Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text);
-
-/// Fills cap height, x-height and baseline of every line from the outlines, and moves and scales
-/// the whole so that the wordmark's baseline lies at y = 0, from x = 0, with cap height 1. Returns
-/// the map new-from-old.
-outline::Affine Normalise(outline::Lettering& lettering);
 
 }  // namespace debossier::trace
