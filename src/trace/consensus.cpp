@@ -8,6 +8,7 @@
 #include <cmath>
 #include <map>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 #include "base/unicode.h"
 #include "outline/letter_class.h"
@@ -364,73 +365,70 @@ void RefineFrame(const std::vector<fit::PlaceReport>& items, outline::Lettering&
   frame.line_weight = std::max(0.005, frame.line_weight + 2 * sum[fit::kOwnGain]);
 }
 
+/// Places every photo, from where it is known to lie or else by a search. Refuses as
+/// BuildConsensus; `seed_name`: the photo that the outlines came from.
+Result<std::vector<fit::PlaceReport>> RegisterAll(
+    const std::vector<NamedPhoto>& photos, const outline::Lettering& lettering,
+    const std::vector<std::optional<fit::Placement>>& known, const std::string& seed_name,
+    const fit::PlaceOptions& options) {
+  std::vector<fit::PlaceReport> items;
+  for (std::size_t i = 0; i < photos.size(); ++i) {
+    auto placed = known[i] ? fit::RefinePlacement(photos[i].bgr, lettering, *known[i], options)
+                           : fit::PlaceLettering(photos[i].bgr, lettering, options);
+    if (!placed) {
+      Error error = placed.error();
+      error.where = photos[i].name;
+      if (photos.size() > 1 && error.code == ErrorCode::kLetteringNotFound) {
+        error.code = ErrorCode::kItemsDoNotAgree;
+        error.message = "does not show the lettering of \"" + seed_name + "\": " + error.message;
+        error.hint =
+            "check that all photos show one lettering; crop to the stamp; leave this photo "
+            "out if it cannot be bettered";
+      }
+      return Unexpected(std::move(error));
+    }
+    items.push_back(std::move(*placed));
+  }
+  return items;
+}
+
 }  // namespace
 
 Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
                                  const layout::TextSpec& text, const ConsensusOptions& options) {
   DEBOSSIER_ASSERT(!photos.empty());
   Consensus out;
-  std::size_t best_idx = 0;
-  auto best = BestSeed(photos, text, &best_idx);
-  if (!best) return PassOn(best);
-  out.lettering = best->lettering;
-  for (const auto& element : best->untraced) {
-    const auto& line = out.lettering.lines[static_cast<std::size_t>(element.line_idx)];
-    out.warnings.push_back(
-        {"trace", photos[best_idx].name,
-         fmt::format("the \"{}\" of \"{}\" ({}) cannot be told from the leather and is left out of "
-                     "the set; a clearer photo would bring it in",
-                     element.character, line.text, element.id)});
-  }
-  const fit::Placement seed_placement = best->photo_from_stamp;
+  std::size_t seed_idx = 0;
+  auto seed = BestSeed(photos, text, &seed_idx);
+  if (!seed) return PassOn(seed);
+  out.lettering = seed->lettering;
+  const std::string seed_name = photos[seed_idx].name;
+  std::vector<std::optional<fit::Placement>> known(photos.size());
+  known[seed_idx] = seed->photo_from_stamp;
 
   // The photos show one die: their lines have one size, and what differs is perspective.
   fit::PlaceOptions one_die = options.place;
   one_die.whole.lines_move = false;
-  bool read_again = photos.size() == 1;
-  for (int round = 0; round < options.rounds; ++round) {
-    std::vector<fit::PlaceReport> items;
-    for (std::size_t i = 0; i < photos.size(); ++i) {
-      Result<fit::PlaceReport> placed = Refuse(ErrorCode::kInternal, "", "", "", "");
-      if (!out.items.empty()) {
-        placed = fit::RefinePlacement(photos[i].bgr, out.lettering, out.items[i].photo_from_stamp,
-                                      one_die);
-      } else if (i == best_idx) {
-        placed = fit::RefinePlacement(photos[i].bgr, out.lettering, seed_placement, one_die);
-      } else {
-        placed = fit::PlaceLettering(photos[i].bgr, out.lettering, one_die);
-      }
-      if (!placed) {
-        Error error = placed.error();
-        error.where = photos[i].name;
-        if (photos.size() > 1 && error.code == ErrorCode::kLetteringNotFound) {
-          error.code = ErrorCode::kItemsDoNotAgree;
-          error.message =
-              "does not show the lettering of \"" + photos[best_idx].name + "\": " + error.message;
-          error.hint =
-              "check that all photos show one lettering; crop to the stamp; leave this photo "
-              "out if it cannot be bettered";
-        }
-        return Unexpected(std::move(error));
-      }
-      items.push_back(std::move(*placed));
-    }
-    out.items = std::move(items);
+  bool may_read_again = photos.size() > 1;
+  for (int traced = 0; traced < options.rounds;) {
+    auto items = RegisterAll(photos, out.lettering, known, seed_name, one_die);
+    if (!items) return PassOn(items);
+    out.items = std::move(*items);
+    for (std::size_t i = 0; i < photos.size(); ++i) known[i] = out.items[i].photo_from_stamp;
     const StampGrid grid = GridAround(out.lettering, options.grid_px_per_cap);
     const cv::Mat mean = MeanCoverage(out.items, out.lettering, grid);
-    if (!read_again) {
-      read_again = true;
-      if (auto again = ReadAgain(mean, text, *best)) {
+    if (may_read_again) {
+      may_read_again = false;
+      if (auto again = ReadAgain(mean, text, *seed)) {
         // New outlines at the places that the photos were registered to.
         const Eigen::Matrix3d old_from_new =
             grid.grid_from_stamp.inverse() * again->photo_from_stamp.photo_from_stamp;
-        for (auto& item : out.items) {
-          auto& placement = item.photo_from_stamp;
-          placement.photo_from_stamp = placement.photo_from_stamp * old_from_new;
-          placement.stretch = {};
+        for (auto& placement : known) {
+          placement->photo_from_stamp = placement->photo_from_stamp * old_from_new;
+          placement->stretch = {};
         }
-        out.lettering = std::move(again->lettering);
-        round = -1;
+        *seed = std::move(*again);
+        out.lettering = seed->lettering;
         continue;
       }
     }
@@ -439,11 +437,20 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     out.mean = mean;
     out.grid_from_stamp = grid.grid_from_stamp;
     Straighten(out.items, out.lettering);
+    for (std::size_t i = 0; i < photos.size(); ++i) known[i] = out.items[i].photo_from_stamp;
+    ++traced;
+  }
+  for (const auto& element : seed->untraced) {
+    const auto& line = out.lettering.lines[static_cast<std::size_t>(element.line_idx)];
+    out.warnings.push_back(
+        {"trace", seed_name,
+         fmt::format("the \"{}\" of \"{}\" ({}) cannot be told from the leather and is left out of "
+                     "the set; a clearer photo would bring it in",
+                     element.character, line.text, element.id)});
   }
   // The items' fits against the final outlines.
   for (std::size_t i = 0; i < photos.size(); ++i) {
-    auto placed = fit::RefinePlacement(photos[i].bgr, out.lettering, out.items[i].photo_from_stamp,
-                                       options.place);
+    auto placed = fit::RefinePlacement(photos[i].bgr, out.lettering, *known[i], options.place);
     if (placed) out.items[i] = std::move(*placed);
   }
   return out;

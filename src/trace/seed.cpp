@@ -9,6 +9,7 @@
 #include <opencv2/imgproc.hpp>
 #include <optional>
 
+#include "base/quantile.h"
 #include "outline/letter_class.h"
 #include "separate/contrast.h"
 #include "separate/coverage.h"
@@ -242,12 +243,11 @@ std::vector<int> Outvoted(const std::vector<std::optional<Seed>>& seeds) {
   std::vector<int> outvoted(seeds.size(), 0);
   for (const auto& [id, each] : widths) {
     if (each.size() < kFewest) continue;
-    std::vector<double> sorted;
-    for (const auto& [i, width] : each) sorted.push_back(width);
-    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
-    std::nth_element(sorted.begin(), middle, sorted.end());
+    std::vector<double> all;
+    for (const auto& [i, width] : each) all.push_back(width);
+    const double usual = Median(std::move(all));
     for (const auto& [i, width] : each) {
-      outvoted[i] += IsCutOtherwise(width, *middle);
+      outvoted[i] += IsCutOtherwise(width, usual);
     }
   }
   return outvoted;
@@ -264,6 +264,7 @@ std::optional<Seed> ReadAgain(const cv::Mat& mean, const layout::TextSpec& text,
   cv::merge(std::vector<cv::Mat>(3, grey), bgr);
   auto again = SeedFromPhoto(bgr, text);
   if (!again || again->cost >= seed.cost) return std::nullopt;
+  if (again->lettering.frame.kind != seed.lettering.frame.kind) return std::nullopt;
   std::map<std::string, double> widths;
   for (const auto& e : seed.lettering.elements) widths[e.id] = outline::Bounds(e.outline).width();
   const bool same = std::all_of(
