@@ -36,23 +36,23 @@ double Flattest(const std::array<Point, 4>& p) {
   return least;
 }
 
-/// The homography through four points, where the card is seen from its printed side.
+/// The homography through four marks.
 std::optional<Eigen::Matrix3d> Through(const std::array<const Mark*, 4>& marks) {
   const auto fiducials = Fiducials();
-  Eigen::Matrix<double, 8, 8> rows;
-  Eigen::Matrix<double, 8, 1> right;
-  for (int i = 0; i < 4; ++i) {
-    const Mark& mark = *marks[static_cast<std::size_t>(i)];
-    const Point& p = fiducials[static_cast<std::size_t>(mark.fiducial_idx)].centre;
-    const Point& q = mark.centre;
-    rows.row(2 * i) << p.x(), p.y(), 1, 0, 0, 0, -q.x() * p.x(), -q.x() * p.y();
-    rows.row(2 * i + 1) << 0, 0, 0, p.x(), p.y(), 1, -q.y() * p.x(), -q.y() * p.y();
-    right.segment<2>(2 * i) = q;
+  std::array<cv::Point2f, 4> card;
+  std::array<cv::Point2f, 4> photo;
+  for (std::size_t i = 0; i < 4; ++i) {
+    const Point& p = fiducials[static_cast<std::size_t>(marks[i]->fiducial_idx)].centre;
+    card[i] = cv::Point2f(static_cast<float>(p.x()), static_cast<float>(p.y()));
+    const Point& q = marks[i]->centre;
+    photo[i] = cv::Point2f(static_cast<float>(q.x()), static_cast<float>(q.y()));
   }
-  const Eigen::Matrix<double, 8, 1> h = rows.partialPivLu().solve(right);
-  if (!h.allFinite()) return std::nullopt;
+  const cv::Mat h = cv::getPerspectiveTransform(card.data(), photo.data());
   Eigen::Matrix3d m;
-  m << h(0), h(1), h(2), h(3), h(4), h(5), h(6), h(7), 1;
+  for (int r = 0; r < 3; ++r) {
+    for (int c = 0; c < 3; ++c) m(r, c) = h.at<double>(r, c);
+  }
+  if (!m.allFinite()) return std::nullopt;
   return m;
 }
 

@@ -8,7 +8,9 @@
 #include <opencv2/imgproc.hpp>
 #include <optional>
 
+#include "base/quantile.h"
 #include "card/sample_grey.h"
+#include "separate/blocks.h"
 
 namespace debossier::card {
 
@@ -48,12 +50,6 @@ std::optional<Ellipse> EllipseOf(const std::vector<cv::Point>& contour, int redu
   e.centre = (reduced.array() + 0.5) * reduction - 0.5;
   e.axes = solver.eigenvectors() * grown.asDiagonal() * solver.eigenvectors().transpose();
   return e;
-}
-
-double Median(std::vector<double>& values) {
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
 }
 
 double MedianOnCircle(const SampleGrey& grey, const Ellipse& e, double radius_mm) {
@@ -138,14 +134,8 @@ std::optional<Mark> ReadMark(const SampleGrey& grey, const Ellipse& e) {
 }  // namespace
 
 std::vector<Mark> FindMarks(const cv::Mat& grey, int reduction) {
-  cv::Mat reduced = grey;
-  if (reduction > 1) {
-    // Whole blocks only, so that a block's place is exact.
-    const cv::Rect whole(0, 0, grey.cols / reduction * reduction,
-                         grey.rows / reduction * reduction);
-    if (whole.empty()) return {};
-    cv::resize(grey(whole), reduced, whole.size() / reduction, 0, 0, cv::INTER_AREA);
-  }
+  if (reduction > std::min(grey.cols, grey.rows)) return {};
+  const cv::Mat reduced = reduction > 1 ? separate::BlockMeans(grey, reduction) : grey;
   const SampleGrey sample(grey);
   std::vector<Mark> marks;
   // Against the mean of a window some dots wide; the size of a dot is not known.
