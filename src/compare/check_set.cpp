@@ -1,12 +1,14 @@
 #include "compare/check_set.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <bit>
 #include <cmath>
 #include <map>
 
+#include "base/quantile.h"
 #include "compare/compare_photo.h"
 #include "compare/statistics.h"
 
@@ -54,20 +56,7 @@ ItemCheck CheckItem(const refset::RefSet& set, std::size_t index, double rate) {
   std::stable_sort(straying.begin(), straying.end(),
                    [](const Feature* a, const Feature* b) { return a->p < b->p; });
   if (straying.size() > kMostReasons) straying.resize(kMostReasons);
-  for (const Feature* f : straying) {
-    Reason r;
-    r.measure = f->measure;
-    r.elements = f->elements;
-    r.value = f->value;
-    r.u = f->u;
-    r.expected = f->expected;
-    r.spread = f->spread;
-    r.unit = f->unit;
-    r.p = f->p;
-    r.effect = 100 * (f->value - f->expected);
-    r.text = DepartureInWords(*f, others);
-    check.reasons.push_back(std::move(r));
-  }
+  for (const Feature* f : straying) check.reasons.push_back(ReasonOf(*f, others));
   return check;
 }
 
@@ -246,27 +235,37 @@ Division Divide(const refset::RefSet& set, double rate) {
   return best;
 }
 
-double Quantile(std::vector<double> values, double share) {
-  if (values.empty()) return 0;
-  std::sort(values.begin(), values.end());
-  return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1))];
-}
-
-std::vector<MeasureReach> ReachOf(const refset::RefSet& set, double rate) {
-  std::vector<MeasureReach> reach;
-  if (set.items.empty()) return reach;
+/// The features that any item has, each at the items' mean.
+std::vector<measure::FeatureValue> MeansOf(const refset::RefSet& set) {
   std::map<std::string, Measured> keys;
   for (const auto& item : set.items) keys.insert(item.features.begin(), item.features.end());
-  const auto named = measure::FeaturesOf(set.lettering, keys);
+  auto means = measure::FeaturesOf(set.lettering, keys);
+  for (auto& f : means) f.value = refset::StatisticsOf(set, f.key).mean;
+  return means;
+}
+
+std::vector<SetFeature> FeaturesOfSet(const refset::RefSet& set,
+                                      std::vector<measure::FeatureValue> means) {
+  std::stable_sort(means.begin(), means.end(),
+                   [](const auto& a, const auto& b) { return a.kind < b.kind; });
+  const auto tested = TestFeatures(set, means, {});
+  std::vector<SetFeature> features;
+  for (std::size_t i = 0; i < means.size(); ++i) {
+    const auto s = refset::StatisticsOf(set, means[i].key);
+    features.push_back(
+        {means[i].label, means[i].unit, s.mean, s.deviation, tested[i].spread, s.values});
+  }
+  return features;
+}
+
+std::vector<MeasureReach> ReachOf(const refset::RefSet& set,
+                                  const std::vector<measure::FeatureValue>& named, double rate) {
+  std::vector<MeasureReach> reach;
   CompareOptions options;
   options.false_flag_rate = rate;
   const auto limits = [&](auto&& u_of) {
     auto values = named;
-    for (auto& v : values) {
-      const auto s = refset::StatisticsOf(set, v.key);
-      v.value = s.mean;
-      v.u = u_of(s.u);
-    }
+    for (auto& v : values) v.u = u_of(refset::StatisticsOf(set, v.key).u);
     return TestFeatures(set, values, options);
   };
   const auto good = limits([](const auto& u) { return Quantile(u, 0.25); });
@@ -301,12 +300,6 @@ std::vector<MeasureReach> ReachOf(const refset::RefSet& set, double rate) {
   return reach;
 }
 
-std::string Listed(const std::vector<std::string>& ids) {
-  std::string text;
-  for (const auto& id : ids) text += (text.empty() ? "" : ", ") + id;
-  return text;
-}
-
 void AddNeeds(const refset::RefSet& set, SetCheck& check) {
   constexpr double kSmallPx = 60;    // below it gaps of 1 % are a third of a pixel's blur
   constexpr double kBlurred = 0.05;  // of the cap height
@@ -332,7 +325,7 @@ void AddNeeds(const refset::RefSet& set, SetCheck& check) {
     if (item.photo_kept.empty()) not_kept.push_back(item.id);
   }
   const auto say = [&](const std::vector<std::string>& ids, const std::string& what) {
-    if (!ids.empty()) check.needs.push_back(fmt::format("{}: {}", Listed(ids), what));
+    if (!ids.empty()) check.needs.push_back(fmt::format("{}: {}", fmt::join(ids, ", "), what));
   };
   say(small, "the lettering is small in the photo; a closer one makes every limit smaller.");
   say(blurred, "the photo is blurred; a sharp one makes every limit smaller.");
@@ -362,7 +355,9 @@ Result<SetCheck> CheckSet(const refset::RefSet& set, double false_flag_rate) {
     }
   }
   check.division = Divide(set, false_flag_rate);
-  check.reach = ReachOf(set, false_flag_rate);
+  const auto means = MeansOf(set);
+  check.reach = ReachOf(set, means, false_flag_rate);
+  check.features = FeaturesOfSet(set, means);
   AddNeeds(set, check);
   return check;
 }

@@ -56,6 +56,16 @@ struct MeasureReach {
   double worst = 0;
 };
 
+/// What the items show of one feature.
+struct SetFeature {
+  std::string label;
+  std::string unit;
+  double mean = 0;
+  double deviation = 0;       ///< Standard deviation of the items' values; 0 for one item.
+  double spread = 0;          ///< Between items, as comparisons use it.
+  std::vector<double> items;  ///< Their values.
+};
+
 struct SetCheck {
   std::string refset_id;
   int refset_revision = 0;
@@ -63,7 +73,8 @@ struct SetCheck {
   std::vector<ItemCheck> items;    ///< In the set's order; empty below three items.
   Division division;
   std::vector<MeasureReach> reach;
-  std::vector<std::string> needs;  ///< What would make the set say more, in words.
+  std::vector<SetFeature> features;  ///< By kind.
+  std::vector<std::string> needs;    ///< What would make the set say more, in words.
   bool is_consistent() const;
 };
 

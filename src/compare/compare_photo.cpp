@@ -56,8 +56,6 @@ std::string DepartureInWords(const Feature& f, const refset::RefSet& set,
       f.expected, 2 * f.u);
 }
 
-namespace {
-
 Reason ReasonOf(const Feature& f, const refset::RefSet& set,
                 const std::optional<card::Scale>& scale) {
   Reason r;
@@ -73,6 +71,8 @@ Reason ReasonOf(const Feature& f, const refset::RefSet& set,
   r.text = DepartureInWords(f, set, scale);
   return r;
 }
+
+namespace {
 
 void EchoOptions(const CompareOptions& options, Comparison& c) {
   c.options = {{"false-flag-rate", fmt::format("{:g}", options.false_flag_rate)},

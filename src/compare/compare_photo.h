@@ -69,4 +69,8 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
 std::string DepartureInWords(const Feature& feature, const refset::RefSet& set,
                              const std::optional<card::Scale>& scale = std::nullopt);
 
+/// The feature as a reason, with its sentence.
+Reason ReasonOf(const Feature& feature, const refset::RefSet& set,
+                const std::optional<card::Scale>& scale = std::nullopt);
+
 }  // namespace debossier::compare

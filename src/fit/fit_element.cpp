@@ -1,5 +1,7 @@
 #include "fit/fit_element.h"
 
+#include "base/quantile.h"
+
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <algorithm>
@@ -33,13 +35,6 @@ Eigen::Matrix<double, 2, kElementUnknowns> MoveJacobian(const ElementFit& fit,
 }
 
 namespace {
-
-double Median(std::vector<double> v) {
-  if (v.empty()) return 0;
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
-}
 
 struct Normals {
   std::vector<ElementVector> rows;  ///< Design row an edge.

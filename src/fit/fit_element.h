@@ -35,8 +35,8 @@ struct ElementOptions {
   bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
 
-/// Length of outline that wears off in one piece, cap heights: grains of leather under a stamp of
-/// usual size (common practice, no source).
+/// Length of outline that wears off in one piece, cap heights: an assumption, about a grain of the
+/// leather under a stamp of usual size; no source.
 inline constexpr double kChipLength = 0.08;
 
 struct ElementFit {

@@ -1,5 +1,7 @@
 #include "fit/fit_whole.h"
 
+#include "base/quantile.h"
+
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
@@ -91,13 +93,6 @@ StretchBasis BasisAt(const SmoothStretch& stretch, double x) {
   unit.across = {0, 1};
   const Point d = unit.Displacement(x);
   return {d.x(), d.y()};
-}
-
-double Median(std::vector<double>& v) {
-  if (v.empty()) return 0;
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  return *middle;
 }
 
 struct Residuals {

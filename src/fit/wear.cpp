@@ -4,6 +4,9 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include <utility>
+
+#include "base/quantile.h"
 
 namespace debossier::fit {
 
@@ -50,9 +53,7 @@ double ChipVariance(const std::vector<ElementFit>& elements) {
     if (fit.found) each.push_back(ChipVariance(fit));
   }
   if (each.size() < kFewest) return 0;
-  const auto middle = each.begin() + static_cast<std::ptrdiff_t>(each.size() / 2);
-  std::nth_element(each.begin(), middle, each.end());
-  return std::max(0.0, *middle);
+  return std::max(0.0, Median(std::move(each)));
 }
 
 void CarryWear(std::vector<ElementFit>& elements) {

@@ -1,6 +1,7 @@
 #include "report/proof_pdf.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -8,10 +9,11 @@
 #include <set>
 
 #include "base/version.h"
-#include "compare/compare_photo.h"
+#include "compare/item_lettering.h"
 #include "report/canvas.h"
 #include "report/pages.h"
 #include "report/set_check.h"
+#include "report/view.h"
 #include "report/words.h"
 
 namespace debossier::report {
@@ -110,30 +112,6 @@ std::set<std::string> Outsiders(const compare::SetCheck& check) {
   return ids;
 }
 
-/// Stamp to page: a scale and a shift.
-struct Stage {
-  double scale = 1;
-  Point origin{0, 0};  ///< Of the stamp, on the page.
-  Point At(const Point& p) const { return origin + scale * Point(p.x(), -p.y()); }
-};
-
-void AddPath(cairo_t* cr, const Stage& stage, const outline::Outline& outline) {
-  for (const auto& contour : outline.contours) {
-    const Point start = stage.At(contour.start);
-    cairo_move_to(cr, start.x(), start.y());
-    for (const auto& s : contour.segments) {
-      const Point end = stage.At(s.end);
-      if (s.is_line) {
-        cairo_line_to(cr, end.x(), end.y());
-        continue;
-      }
-      const Point c1 = stage.At(s.control1), c2 = stage.At(s.control2);
-      cairo_curve_to(cr, c1.x(), c1.y(), c2.x(), c2.y(), end.x(), end.y());
-    }
-    cairo_close_path(cr);
-  }
-}
-
 /// `item` with every distance from `reference` enlarged.
 outline::Outline Enlarged(const outline::Outline& item, const outline::Outline& reference,
                           double by) {
@@ -162,7 +140,7 @@ std::vector<Laid> LayItems(const refset::RefSet& set) {
   std::vector<Laid> laid;
   for (const auto& item : set.items) {
     Laid l{item.id, {}};
-    for (auto& e : LetteringOfItem(set, item)) l.outlines[e.id] = std::move(e.outline);
+    for (auto& e : compare::LetteringOfItem(set, item)) l.outlines[e.id] = std::move(e.outline);
     laid.push_back(std::move(l));
   }
   return laid;
@@ -210,18 +188,22 @@ void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
       std::min(sheet.body().width / (box.width() + 2 * pad), 150 / (box.height() + 2 * pad));
   const double height = scale * (box.height() + 2 * pad);
   sheet.Need(height + 16);
-  Stage stage;
-  stage.scale = scale;
-  stage.origin = Point(sheet.body().centre().x() - scale * box.centre().x(),
-                       sheet.y() + scale * (box.max.y() + pad));
+  const fit::Placement upright;  // the stamp frame itself
+  View view;
+  view.panel = {sheet.body().x - 8, sheet.y(), sheet.body().width + 16, height};
+  view.placement = &upright;
+  view.points_per_cap_height = scale;
+  view.page_from_photo.linear << scale, 0, 0, -scale;
+  view.page_from_photo.offset = Point(sheet.body().centre().x() - scale * box.centre().x(),
+                                      sheet.y() + scale * (box.max.y() + pad));
   cairo_t* cr = canvas.cr();
   {
     const Tag tag(canvas, "Figure");
-    const Clip clip(canvas, {sheet.body().x - 8, sheet.y(), sheet.body().width + 16, height});
+    const Clip clip(canvas, view.panel);
     for (const auto& e : set.lettering.elements) {
-      if (e.line_idx == line_idx) AddPath(cr, stage, e.outline);
+      if (e.line_idx == line_idx) AddToPath(canvas, view, e.outline);
     }
-    if (framed) AddPath(cr, stage, outline::FrameOutline(set.lettering.frame));
+    if (framed) AddToPath(canvas, view, outline::FrameOutline(set.lettering.frame));
     canvas.SetColour(kFoilGrey);
     cairo_set_fill_rule(cr, CAIRO_FILL_RULE_WINDING);
     cairo_fill(cr);
@@ -231,7 +213,7 @@ void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
         for (const auto& e : set.lettering.elements) {
           const auto at = l.outlines.find(e.id);
           if (e.line_idx != line_idx || at == l.outlines.end()) continue;
-          AddPath(cr, stage, Enlarged(at->second, e.outline, by));
+          AddToPath(canvas, view, Enlarged(at->second, e.outline, by));
         }
         canvas.Stroke(out ? LineStyle{kDepartsColour, 0.9, true} : LineStyle{kBlue, 0.35});
       }
@@ -366,17 +348,12 @@ void DrawLeaveOneOut(Canvas& canvas, Sheet& sheet, const compare::SetCheck& chec
     for (const auto& reason : item.reasons) sheet.Paragraph(reason.text, {.size = 8});
   }
   const auto& d = check.division;
-  const auto listed = [](const std::vector<std::string>& ids) {
-    std::string text;
-    for (const auto& id : ids) text += (text.empty() ? "" : ", ") + id;
-    return text;
-  };
   if (d.tried) {
     sheet.Skip(4);
     sheet.Paragraph(
         fmt::format("Two dies: the division that parts the items most, {} from {}, has "
                     "p = {} over all divisions; {}.",
-                    listed(d.first), listed(d.second), Probability(d.p),
+                    fmt::join(d.first, ", "), fmt::join(d.second, ", "), Probability(d.p),
                     d.two_dies ? "the items are of two dies" : "one die explains the items"));
     if (d.two_dies) {
       for (const auto& s : d.separations) sheet.Paragraph(SeparationInWords(s), {.size = 8});
@@ -408,20 +385,8 @@ void DrawReach(Sheet& sheet, const compare::SetCheck& check) {
   for (const auto& need : check.needs) sheet.Paragraph("• " + need, {.size = 9});
 }
 
-void DrawFeatures(Canvas& canvas, Sheet& sheet, const refset::RefSet& set, double rate) {
-  std::map<std::string, Measured> keys;
-  for (const auto& item : set.items) {
-    for (const auto& [key, value] : item.features) keys[key] = value;
-  }
-  auto values = measure::FeaturesOf(set.lettering, keys);
-  if (values.empty()) return;
-  for (auto& v : values) v.value = refset::StatisticsOf(set, v.key).mean;
-  std::stable_sort(values.begin(), values.end(), [](const auto& a, const auto& b) {
-    return a.kind != b.kind ? a.kind < b.kind : false;
-  });
-  compare::CompareOptions options;
-  options.false_flag_rate = rate;
-  const auto features = compare::TestFeatures(set, values, options);
+void DrawFeatures(Canvas& canvas, Sheet& sheet, const compare::SetCheck& check) {
+  if (check.features.empty()) return;
   sheet.Heading("Features");
   constexpr double kReach = 0.05;
   sheet.Paragraph(
@@ -434,14 +399,13 @@ void DrawFeatures(Canvas& canvas, Sheet& sheet, const refset::RefSet& set, doubl
   const std::vector<double> x = {0, 186, 232, 286, 328, 365};
   const TextStyle head{.size = 7.5, .bold = true, .colour = kQuietInk};
   sheet.Row(x, {"feature", "mean", "deviation", "spread", "items", ""}, head);
-  for (std::size_t i = 0; i < values.size(); ++i) {
-    const auto s = refset::StatisticsOf(set, values[i].key);
+  for (const compare::SetFeature& f : check.features) {
     sheet.Need(14);
     const Rect plot{sheet.body().x + 365, sheet.y(), sheet.body().width - 365, 9};
     cairo_t* cr = canvas.cr();
     canvas.Line({plot.centre().x(), plot.y}, {plot.centre().x(), plot.bottom()}, kRule, 0.5);
-    for (const double v : s.values) {
-      const double at = std::clamp((v - s.mean) / kReach, -1.0, 1.0);
+    for (const double v : f.items) {
+      const double at = std::clamp((v - f.mean) / kReach, -1.0, 1.0);
       cairo_move_to(cr, plot.centre().x() + 0.48 * plot.width * at, plot.centre().y());
       cairo_close_path(cr);
     }
@@ -449,8 +413,8 @@ void DrawFeatures(Canvas& canvas, Sheet& sheet, const refset::RefSet& set, doubl
     canvas.Stroke({kBlue, 2.6});
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_BUTT);
     sheet.Row(x,
-              {values[i].label, Fixed(s.mean, 4), s.count > 1 ? Fixed(s.deviation, 4) : "–",
-               Fixed(features[i].spread, 4), fmt::format("{}", s.count), ""},
+              {f.label, Fixed(f.mean, 4), f.items.size() > 1 ? Fixed(f.deviation, 4) : "–",
+               Fixed(f.spread, 4), fmt::format("{}", f.items.size()), ""},
               {.size = 7.5});
     sheet.Rule();
   }
@@ -476,7 +440,7 @@ Result<std::string> ProofPdf(const refset::RefSet& set, const compare::SetCheck&
   DrawItems(sheet, set);
   DrawLeaveOneOut(canvas, sheet, check);
   DrawReach(sheet, check);
-  DrawFeatures(canvas, sheet, set, check.false_flag_rate);
+  DrawFeatures(canvas, sheet, check);
   DrawCautions(sheet);
   sheet.EndPage();
   return canvas.Finish();

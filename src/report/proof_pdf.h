@@ -6,7 +6,6 @@
 #pragma once
 
 #include <string>
-#include <vector>
 
 #include "base/result.h"
 #include "compare/check_set.h"
@@ -14,11 +13,6 @@
 #include "report/overlay_pdf.h"
 
 namespace debossier::report {
-
-/// The lettering as an item has it: each letter's place, width, height and foot from the item's
-/// features, the letterforms from the set. Letters that the item does not show are left out. Frame:
-/// stamp.
-std::vector<outline::Element> LetteringOfItem(const refset::RefSet& set, const refset::Item& item);
 
 /// Draws the sheet. Refuses with kInternal where Cairo fails.
 /// @pre `check` is of `set`.

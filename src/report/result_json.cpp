@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "report/json_parts.h"
 #include "report/words.h"
 
 namespace debossier::report {
@@ -18,34 +19,12 @@ using compare::Comparison;
 using compare::Feature;
 using measure::Point;
 
-// Six significant digits; null where the number is not finite.
-Json Number(double value) {
-  if (!std::isfinite(value)) return nullptr;
-  const std::string text = fmt::format("{:.6g}", value);
-  double rounded = 0;
-  std::from_chars(text.data(), text.data() + text.size(), rounded);
-  return rounded == 0 ? 0.0 : rounded;  // no minus zero
-}
-
 Json NumberPair(const Point& p) { return Json::array({Number(p.x()), Number(p.y())}); }
 
 // `name` and `u_name`; nulls where the value was not measured.
 void Put(Json& object, const std::string& name, const Measured& measured, bool is_known = true) {
   object[name] = is_known ? Number(measured.value) : Json();
   object["u_" + name] = is_known ? Number(measured.u) : Json();
-}
-
-Json ReasonJson(const compare::Reason& reason) {
-  return {{"measure", reason.measure},
-          {"elements", reason.elements},
-          {"value", Number(reason.value)},
-          {"u", Number(reason.u)},
-          {"expected", Number(reason.expected)},
-          {"spread", Number(reason.spread)},
-          {"unit", reason.unit},
-          {"p", Number(reason.p)},
-          {"effect", Number(reason.effect)},
-          {"text", reason.text}};
 }
 
 Json QualityJson(const Comparison& comparison) {

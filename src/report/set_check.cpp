@@ -1,36 +1,16 @@
 #include "report/set_check.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
-#include <charconv>
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "base/version.h"
 #include "report/canvas.h"
+#include "report/json_parts.h"
 #include "report/words.h"
 
 namespace debossier::report {
-namespace {
-
-using Json = nlohmann::ordered_json;
-
-Json Number(double value) {
-  if (!std::isfinite(value)) return nullptr;
-  const std::string text = fmt::format("{:.6g}", value);
-  double rounded = 0;
-  std::from_chars(text.data(), text.data() + text.size(), rounded);
-  return rounded == 0 ? 0.0 : rounded;
-}
-
-std::string Listed(const std::vector<std::string>& ids) {
-  std::string text;
-  for (const auto& id : ids) text += (text.empty() ? "" : ", ") + id;
-  return text;
-}
-
-}  // namespace
-
 std::string ReachInWords(double limit, const std::string& unit) {
   return unit == "degrees" ? Fixed(limit, 2) + "°" : Fixed(100 * limit, 1) + " %";
 }
@@ -49,7 +29,8 @@ std::string VerdictInWords(const compare::SetCheck& check) {
   if (!odd.empty()) return fmt::format("Does not belong with the other items: {}.", odd);
   if (check.division.two_dies) {
     return fmt::format("The items fall into two groups, as from two dies: {} and {}.",
-                       Listed(check.division.first), Listed(check.division.second));
+                       fmt::join(check.division.first, ", "),
+                       fmt::join(check.division.second, ", "));
   }
   if (check.items.empty()) return "Too few items to hold against each other.";
   return "No item stands out from the others.";
@@ -69,7 +50,7 @@ std::string SetCheckText(const compare::SetCheck& check) {
   const auto& division = check.division;
   if (division.tried) {
     line(fmt::format("  two dies: best division p = {}: {} | {}", Probability(division.p),
-                     Listed(division.first), Listed(division.second)));
+                     fmt::join(division.first, ", "), fmt::join(division.second, ", ")));
     if (division.two_dies) {
       for (const auto& s : division.separations) line("     " + SeparationInWords(s));
     }
@@ -100,16 +81,7 @@ std::string SetCheckJson(const compare::SetCheck& check) {
   json["items"] = Json::array();
   for (const auto& item : check.items) {
     Json reasons = Json::array();
-    for (const auto& r : item.reasons) {
-      reasons.push_back({{"measure", r.measure},
-                         {"elements", r.elements},
-                         {"value", Number(r.value)},
-                         {"u", Number(r.u)},
-                         {"expected", Number(r.expected)},
-                         {"unit", r.unit},
-                         {"p", Number(r.p)},
-                         {"text", r.text}});
-    }
+    for (const auto& r : item.reasons) reasons.push_back(ReasonJson(r));
     json["items"].push_back({{"id", item.item},
                              {"belongs", item.belongs},
                              {"p", Number(item.p)},

@@ -216,9 +216,9 @@ TEST_F(Cli, WrongScalesAreUsageErrors) {
 // The README names no option that the program does not have, and every option has help text.
 TEST_F(Cli, ReadmeOptionsExist) {
   std::set<std::string> known;
-  for (const char* command :
-       {"", "batch ", "card ", "compare ", "measure ", "refset ", "refset create ", "refset add ",
-        "refset retire ", "refset undo ", "refset adopt ", "refset log "}) {
+  for (const char* command : {"", "batch ", "card ", "compare ", "measure ", "refset ",
+                              "refset create ", "refset add ", "refset retire ", "refset undo ",
+                              "refset adopt ", "refset log ", "refset check ", "refset proof "}) {
     const ProgramRun help = Program(std::string(command) + "--help");
     const std::regex option("--[a-z][a-z-]+");
     for (std::sregex_iterator it(help.output.begin(), help.output.end(), option), end; it != end;

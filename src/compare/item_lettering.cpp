@@ -1,4 +1,5 @@
-// An item's lettering, put together from its features.
+#include "compare/item_lettering.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -6,9 +7,7 @@
 #include <map>
 #include <optional>
 
-#include "report/proof_pdf.h"
-
-namespace debossier::report {
+namespace debossier::compare {
 
 namespace {
 
@@ -109,4 +108,4 @@ std::vector<Element> LetteringOfItem(const refset::RefSet& set, const refset::It
   return shown;
 }
 
-}  // namespace debossier::report
+}  // namespace debossier::compare
