@@ -9,6 +9,7 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include <random>
 
 #include "base/result.h"
 
@@ -115,6 +116,31 @@ std::vector<double> HolmAdjusted(const std::vector<double>& p, const std::vector
     left -= weights[k];
   }
   return adjusted;
+}
+
+double NormalUpperP(double z) {
+  const boost::math::normal_distribution<double> normal;
+  return boost::math::cdf(boost::math::complement(normal, std::clamp(z, -38.0, 38.0)));
+}
+
+double NormalUpperQuantile(double p) {
+  const boost::math::normal_distribution<double> normal;
+  return boost::math::quantile(boost::math::complement(normal, p));
+}
+
+Eigen::MatrixXd NormalDraws(Eigen::Index rows, Eigen::Index columns) {
+  // Box and Muller 1958; the generator's bits are fixed by the standard, its distributions are not.
+  constexpr double kTwoPi = 6.28318530717958648;
+  std::mt19937_64 random(20);
+  const auto uniform = [&random] {
+    return (static_cast<double>(random() >> 11) + 0.5) / 9007199254740992.0;
+  };
+  Eigen::MatrixXd draws(rows, columns);
+  for (Eigen::Index k = 0; k < draws.size(); ++k) {
+    const double radius = std::sqrt(-2 * std::log(uniform()));
+    draws.data()[k] = radius * std::cos(kTwoPi * uniform());
+  }
+  return draws;
 }
 
 double NormalScore(double p) {

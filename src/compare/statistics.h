@@ -5,6 +5,7 @@
 // Not for: anything with pixels.
 #pragma once
 
+#include <Eigen/Core>
 #include <vector>
 
 namespace debossier::compare {
@@ -39,6 +40,13 @@ std::vector<double> HolmAdjusted(const std::vector<double>& p);
 /// The same where hypotheses have unequal weights (Holm 1979, section 3; positive, any sum): one
 /// with twice the weight is rejected at twice the level.
 std::vector<double> HolmAdjusted(const std::vector<double>& p, const std::vector<double>& weights);
+
+/// Upper-tail p-value of the standard normal, and the value that has it.
+double NormalUpperP(double z);
+double NormalUpperQuantile(double p);
+
+/// Standard normal numbers, `rows` by `columns`; the same for the same size, everywhere.
+Eigen::MatrixXd NormalDraws(Eigen::Index rows, Eigen::Index columns);
 
 /// The standard normal score of a two-sided p-value: 0 for 1, 1.96 for 0.05.
 double NormalScore(double p);

@@ -64,6 +64,8 @@ ElementMeasurement MeasureElement(const outline::Lettering& reference, std::size
   m.outline = element.outline;
   if (fit.found) {
     m.found_as = element.character;
+    m.pose = {fit.value.head<kPoseValues>(),
+              fit.covariance.topLeftCorner<kPoseValues, kPoseValues>()};
     // Lengths in the photo's own wordmark: its size and shift are taken out.
     const double size = 1 + wordmark.value[kLineSize];
     const auto in_wordmark = [&](const Point& p) {

@@ -11,10 +11,7 @@
 
 namespace debossier::measure {
 
-namespace {
-
-/// "E" where the line has one, "E (2nd)" where it has more.
-std::map<std::string, std::string> Names(const outline::Lettering& reference) {
+std::map<std::string, std::string> NamesOf(const outline::Lettering& reference) {
   std::map<std::string, std::string> names;
   std::map<std::string, int> total;
   std::map<std::string, int> seen;
@@ -33,6 +30,8 @@ std::map<std::string, std::string> Names(const outline::Lettering& reference) {
   }
   return names;
 }
+
+namespace {
 
 /// A measure's name in keys and reports, and the words around the names of what it is about.
 struct Measure {
@@ -61,7 +60,7 @@ constexpr std::array<Measure, 15> kMeasures = {{
 class Describer {
  public:
   explicit Describer(const outline::Lettering& reference)
-      : reference_(reference), names_(Names(reference)) {
+      : reference_(reference), names_(NamesOf(reference)) {
     for (const auto& e : reference.elements) elements_[e.id] = &e;
     for (const auto& l : reference.lines) lines_[l.id] = &l;
   }

@@ -41,6 +41,9 @@ struct FeatureValue {
   double u = 0;
 };
 
+/// What people call each element, by id: "E" where its line has one, "E (2nd)" where it has more.
+std::map<std::string, std::string> NamesOf(const outline::Lettering& reference);
+
 /// Every feature that could be measured, in a fixed order.
 std::vector<FeatureValue> FeaturesOf(const outline::Lettering& reference,
                                      const Measurements& measured);

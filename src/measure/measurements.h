@@ -13,6 +13,7 @@
 #include "base/quantity.h"
 #include "base/result.h"
 #include "fit/placement.h"
+#include "measure/pose.h"
 #include "outline/lettering.h"
 
 namespace debossier::measure {
@@ -45,6 +46,7 @@ struct ElementMeasurement {
   bool is_mark = false;
   std::string character;  ///< As the reference or the text has it.
   bool found = false;
+  Pose pose;             ///< Where found.
   std::string found_as;  ///< Character read, where it is another (e.g. the other case).
   LetterCase letter_case = LetterCase::kCannotTell;
   Box box;                ///< Extreme edges, gain taken out.

@@ -10,6 +10,21 @@
 
 namespace debossier::refset {
 
+void KeepMeasured(const outline::Lettering& lettering, const measure::Measurements& measured,
+                  Item& item) {
+  item.cap_height_px = measured.quality.cap_height_px;
+  item.blur_px = measured.quality.blur_px;
+  item.coverage = measured.quality.coverage;
+  item.features.clear();
+  for (const auto& f : measure::FeaturesOf(lettering, measured)) {
+    item.features[f.key] = {f.value, f.u};
+  }
+  item.poses.clear();
+  for (const auto& e : measured.elements) {
+    if (e.found) item.poses[e.id] = e.pose;
+  }
+}
+
 namespace {
 
 Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& basis,
@@ -20,12 +35,7 @@ Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& 
   item.photo_sha256 = photo.sha256;
   item.basis = basis;
   const auto measured = measure::MeasurePhoto(lettering, placed);
-  item.cap_height_px = measured.quality.cap_height_px;
-  item.blur_px = measured.quality.blur_px;
-  item.coverage = measured.quality.coverage;
-  for (const auto& f : measure::FeaturesOf(lettering, measured)) {
-    item.features[f.key] = {f.value, f.u};
-  }
+  KeepMeasured(lettering, measured, item);
   return item;
 }
 

@@ -28,6 +28,10 @@ struct Created {
   std::vector<Warning> warnings;
 };
 
+/// What a set keeps of an item's photo: quality, features and poses.
+void KeepMeasured(const outline::Lettering& lettering, const measure::Measurements& measured,
+                  Item& item);
+
 /// From 1 or more photos. Refuses as trace::BuildConsensus, naming the photo.
 Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
                                  const layout::TextSpec& text, const CreateOptions& options);

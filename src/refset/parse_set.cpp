@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <Eigen/Cholesky>
+
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -151,6 +153,37 @@ void ReadElements(const Json& j, Reader& r, ParsedSet& out) {
   if (r.ok() && out.glyphs.empty()) r.Fail("the set has no elements");
 }
 
+/// Writers round correlations: what is no covariance by less than that is drawn in.
+measure::Pose ReadPose(const Json& j, Reader& r) {
+  constexpr std::size_t kValues = measure::kPoseValues;
+  measure::Pose pose;
+  const Json& value = r.List(j, "value", kValues);
+  const Json& u = r.List(j, "u", kValues);
+  const Json& correlation = r.List(j, "correlation", kValues * (kValues - 1) / 2);
+  if (!r.ok()) return pose;
+  if (value.size() != kValues || u.size() != kValues ||
+      correlation.size() != kValues * (kValues - 1) / 2) {
+    r.Fail("a pose does not have five values, their uncertainties and correlations");
+    return pose;
+  }
+  measure::PoseVector deviation;
+  measure::PoseMatrix correlations = measure::PoseMatrix::Identity();
+  std::size_t next = 0;
+  for (int k = 0; k < measure::kPoseValues; ++k) {
+    pose.value[k] = r.Finite(value[static_cast<std::size_t>(k)], "value", 1e4);
+    deviation[k] = std::max(1e-6, std::abs(r.Finite(u[static_cast<std::size_t>(k)], "u", 1e4)));
+    for (int l = 0; l < k; ++l) {
+      correlations(k, l) = correlations(l, k) =
+          0.999 * r.Finite(correlation[next++], "correlation", 1);
+    }
+  }
+  if (Eigen::LLT<measure::PoseMatrix>(correlations).info() != Eigen::Success) {
+    r.Fail("the correlations of a pose contradict each other");
+  }
+  pose.covariance = deviation.asDiagonal() * correlations * deviation.asDiagonal();
+  return pose;
+}
+
 void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
   for (const auto& i : r.List(j, "items", kMaxItems)) {
     Item item;
@@ -175,6 +208,15 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
     }
     for (const auto& [key, value] : features.items()) {
       item.features[key] = {r.Number(value, "value", 1e4), std::abs(r.Number(value, "u", 1e4))};
+    }
+    // Sets of before poses were kept have none.
+    if (i.contains("poses")) {
+      const Json& poses = i["poses"];
+      if (!poses.is_object() || poses.size() > kMaxElements) {
+        r.Fail("an item's poses are not a list by element");
+        return;
+      }
+      for (const auto& [id, pose] : poses.items()) item.poses[id] = ReadPose(pose, r);
     }
     if (!r.ok()) return;
     out.set.items.push_back(std::move(item));

@@ -37,6 +37,8 @@ struct Item {
   double blur_px = 0;
   double coverage = 0;
   std::map<std::string, Measured> features;  ///< By FeatureValue::key.
+  std::map<std::string, measure::Pose>
+      poses;  ///< By element; empty in sets of before they were kept.
 };
 
 /// An item that was taken out: what it was, and why it went. Its numbers stay in older revisions.

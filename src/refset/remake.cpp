@@ -8,6 +8,7 @@
 #include "measure/features.h"
 #include "measure/measure_photo.h"
 #include "outline/ufo.h"
+#include "refset/create.h"
 #include "refset/outlines.h"
 #include "trace/consensus.h"
 
@@ -49,13 +50,7 @@ Result<std::monostate> MeasureItem(const image::Photo& photo, const RefSet& set,
     return Unexpected(std::move(error));
   }
   const auto measured = measure::MeasurePhoto(set.lettering, *placed);
-  item.cap_height_px = measured.quality.cap_height_px;
-  item.blur_px = measured.quality.blur_px;
-  item.coverage = measured.quality.coverage;
-  item.features.clear();
-  for (const auto& f : measure::FeaturesOf(set.lettering, measured)) {
-    item.features[f.key] = {f.value, f.u};
-  }
+  KeepMeasured(set.lettering, measured, item);
   return std::monostate{};
 }
 
@@ -87,6 +82,7 @@ Result<Created> RemakeFromPhotos(const Library& library, const RefSet& set,
     next.items[i].blur_px = fresh.blur_px;
     next.items[i].coverage = fresh.coverage;
     next.items[i].features = fresh.features;
+    next.items[i].poses = fresh.poses;
   }
   return Created{std::move(next), std::move(made->warnings)};
 }

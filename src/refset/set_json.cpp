@@ -24,6 +24,24 @@ const char* KindName(outline::FrameKind kind) {
   return "none";
 }
 
+/// Values, their standard uncertainties, and the correlations below the diagonal, row by row.
+Json PoseJson(const measure::Pose& pose) {
+  Json value = Json::array();
+  Json u = Json::array();
+  Json correlation = Json::array();
+  for (int k = 0; k < measure::kPoseValues; ++k) {
+    value.push_back(Rounded(pose.value[k]));
+    u.push_back(std::max(1e-6, Rounded(std::sqrt(pose.covariance(k, k)))));
+    for (int l = 0; l < k; ++l) {
+      const double r =
+          pose.covariance(k, l) / std::sqrt(pose.covariance(k, k) * pose.covariance(l, l));
+      correlation.push_back(std::round(r * 1e4) / 1e4);
+    }
+  }
+  return {
+      {"value", std::move(value)}, {"u", std::move(u)}, {"correlation", std::move(correlation)}};
+}
+
 }  // namespace
 
 std::string SetJson(const RefSet& set) {
@@ -81,6 +99,8 @@ std::string SetJson(const RefSet& set) {
     for (const auto& [key, m] : item.features) {
       features[key] = {{"value", Rounded(m.value)}, {"u", Rounded(m.u)}};
     }
+    Json poses = Json::object();
+    for (const auto& [id, pose] : item.poses) poses[id] = PoseJson(pose);
     j["items"].push_back(
         {{"id", item.id},
          {"photo",
@@ -91,7 +111,8 @@ std::string SetJson(const RefSet& set) {
           {{"cap_height_px", Rounded(item.cap_height_px)},
            {"blur_px", Rounded(item.blur_px)},
            {"coverage", Rounded(item.coverage)}}},
-         {"features", std::move(features)}});
+         {"features", std::move(features)},
+         {"poses", std::move(poses)}});
   }
   j["retired"] = Json::array();
   for (const auto& item : set.retired) {

@@ -1,0 +1,288 @@
+#include "compare/hypotheses.h"
+
+#include <Eigen/Cholesky>
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "compare/budget.h"
+#include "compare/statistics.h"
+
+namespace debossier::compare {
+
+namespace {
+
+using measure::kAcross;
+using measure::kAlong;
+using measure::kLogHeight;
+using measure::kLogWidth;
+
+/// What nine of ten normal estimates exceed lies this many u below.
+constexpr double kNineOfTen = 1.2816;
+constexpr std::size_t kMostDepartures = 6;
+
+bool IsOfLines(const Sentence& s) { return s.family == Family::kLines; }
+
+/// The model of one photo with the departures that were accepted.
+class Trial {
+ public:
+  Trial(const SetModel& set, const PhotoPoses& poses, const std::vector<double>& missing)
+      : set_(set), missing_(missing), photo_(ModelOf(set, poses)), model_(photo_.model) {
+    fit_ = model_.Fit();
+  }
+
+  BlockColumn OnBlocks(const BlockColumn& over_elements) const {
+    BlockColumn blocks;
+    for (const std::size_t j : photo_.elements) blocks.push_back(over_elements[j]);
+    return blocks;
+  }
+
+  /// Takes a departure into the model: its column and what it frees; an element is let go whole.
+  void Accept(const Hypothesis& h) {
+    const Sentence& s = *h.sentence;
+    if (IsOfLines(s)) {
+      for (const auto& column : FreedBy(s, set_.frame, h.subject)) Add(column);
+      Add(ColumnOf(s.rows, set_.frame, h.subject));
+    } else {
+      for (int k = 0; k < kPoseValues; ++k) {
+        BlockColumn column(set_.frame.elements.size(), PoseVector::Zero());
+        column[h.subject.element][k] = 1;
+        Add(column);
+      }
+    }
+    fit_ = model_.Fit();
+  }
+
+  void TryLine(Hypothesis& h, Eigen::VectorXd* direction) const {
+    const BlockColumn column = OnBlocks(ColumnOf(h.sentence->rows, set_.frame, h.subject));
+    if (std::all_of(column.begin(), column.end(), [](const auto& c) { return c.isZero(); })) return;
+    BlockModel without = model_;
+    for (const auto& freed : FreedBy(*h.sentence, set_.frame, h.subject)) {
+      without = without.With(OnBlocks(freed));
+    }
+    BlockFit plain = without.columns() == model_.columns() ? fit_ : without.Fit(fit_.weights);
+    const Amplitude first = without.AmplitudeOf(column, plain.weights);
+    if (!std::isfinite(first.u)) return;
+    h.tried = true;
+    h.amplitude = first.value;
+    h.u = first.u * plain.inflation;
+    h.z = h.amplitude / h.u;
+    *direction = first.direction.head(std::min(first.direction.size(), DirectionSize()));
+    // Near 0 the first step is the answer.
+    constexpr double kWorthwhile = 1.5;
+    if (std::abs(h.z) < kWorthwhile) return;
+    const BlockModel with = without.With(column);
+    BlockFit told = with.Fit(plain.weights);
+    const BlockFit afresh = with.Fit();
+    if (afresh.objective < told.objective) told = afresh;
+    // The plain fit must not be worse only because it started elsewhere.
+    FitWeights weights = told.weights;
+    weights.precision.conservativeResize(without.columns());
+    const BlockFit again = without.Fit(weights);
+    const double plain_objective = std::min(plain.objective, again.objective);
+    const Eigen::Index last = with.columns() - 1;
+    h.amplitude = told.coefficients[last];
+    h.u = std::sqrt(told.covariance(last, last)) * told.inflation;
+    const double gain = std::max(0.0, plain_objective - told.objective);
+    h.z = std::copysign(std::sqrt(gain) / told.inflation, h.amplitude);
+    // What it frees explains the photo too, at the price of a coefficient each (Akaike 1974, halved
+    // since these are known to move).
+    const auto freed = static_cast<double>(without.columns() - model_.columns());
+    h.evidence = std::sqrt(std::max(0.0, fit_.objective - told.objective - freed)) / told.inflation;
+  }
+
+  void TryElement(Hypothesis& h) const {
+    const auto at = std::find(photo_.elements.begin(), photo_.elements.end(), h.subject.element);
+    constexpr double kMostMissing = 0.5;
+    if (at == photo_.elements.end() || missing_[h.subject.element] > kMostMissing) return;
+    const PoseElement& e = set_.frame.elements[h.subject.element];
+    // Foil worn off a bare stem's end looks like a shorter or a moved stem.
+    const PoseVector moves = h.sentence->rows(set_.frame, h.subject, h.subject.element);
+    if (e.width < kLeastExtent && !moves.tail(kPoseValues - 1).isZero()) return;
+    if (e.height < kLeastExtent && (moves[kAlong] != 0 || moves[kLogWidth] != 0)) return;
+    const auto left =
+        model_.Without(static_cast<std::size_t>(at - photo_.elements.begin()), fit_.weights);
+    std::vector<PoseVector> free;
+    for (const auto& column : FreedBy(*h.sentence, set_.frame, h.subject)) {
+      free.push_back(column[h.subject.element]);
+    }
+    const PoseVector rows = h.sentence->rows(set_.frame, h.subject, h.subject.element);
+    const Contrast plain = ContrastOf(rows, free, left.scale);
+    if (!(plain.variance > 0)) return;
+    h.tried = true;
+    h.amplitude = plain.functional.dot(left.residual);
+    h.u = std::sqrt(plain.variance);
+    h.z = Guarded(h, rows, free, left);
+    // What an odd block costs, in the units of a difference of objectives. A letter at the end of a
+    // line that stands off is also a wider pair, which is the plainer thing to say.
+    constexpr double kPlainer = 0.95;
+    const double squared = h.amplitude * h.amplitude / plain.variance;
+    h.evidence = kPlainer * std::sqrt((kBlockDf + kPoseValues) * std::log1p(squared / kBlockDf));
+    // What the items show among themselves is no departure.
+    constexpr double kBeyondItems = 1.25;
+    double largest = 0;
+    for (const PoseVector& item : set_.elements[h.subject.element].residuals) {
+      largest = std::max(largest, std::abs(plain.functional.dot(item)));
+    }
+    if (std::abs(h.amplitude) < kBeyondItems * largest) {
+      h.z = std::copysign(std::min(std::abs(h.z), 0.99 * h.level), h.z);
+    }
+    h.limit = std::max((h.level + kNineOfTen) * h.u, kBeyondItems * largest + kNineOfTen * h.u);
+  }
+
+  double objective() const { return fit_.objective; }
+
+ private:
+  /// A linear functional of an element's residual that estimates an amplitude.
+  struct Contrast {
+    PoseVector functional = PoseVector::Zero();
+    double variance = 0;
+  };
+
+  void Add(const BlockColumn& over_elements) { model_ = model_.With(OnBlocks(over_elements)); }
+
+  Eigen::Index DirectionSize() const {
+    return static_cast<Eigen::Index>(kPoseValues * photo_.elements.size()) + photo_.model.columns();
+  }
+
+  /// Generalized least squares for the first of the columns `rows`, `free`...
+  static Contrast ContrastOf(const PoseVector& rows, const std::vector<PoseVector>& free,
+                             const PoseMatrix& scale) {
+    BlockRows design(kPoseValues, 1 + static_cast<Eigen::Index>(free.size()));
+    design.col(0) = rows;
+    for (std::size_t k = 0; k < free.size(); ++k) {
+      design.col(1 + static_cast<Eigen::Index>(k)) = free[k];
+    }
+    const BlockRows weighted = scale.llt().solve(design);
+    const Eigen::MatrixXd normal = design.transpose() * weighted;
+    const Eigen::FullPivLU<Eigen::MatrixXd> solver(normal);
+    if (!solver.isInvertible()) return {};
+    Eigen::VectorXd first = Eigen::VectorXd::Zero(normal.rows());
+    first[0] = 1;
+    const Eigen::VectorXd mix = solver.solve(first);
+    return {weighted * mix, mix[0]};
+  }
+
+  /// The least |z| with each edge of the element's box let go in turn: a misfit is nearly always
+  /// one edge that wandered. No less than a part of the plain one; 0 where the sign changes.
+  double Guarded(const Hypothesis& h, const PoseVector& rows, const std::vector<PoseVector>& free,
+                 const BlockModel::Deleted& left) const {
+    const bool size =
+        h.sentence->family == Family::kLetterSize || h.sentence->family == Family::kMarkSize;
+    const double most = size ? 1.5 : 2.0;
+    const PoseElement& e = set_.frame.elements[h.subject.element];
+    const double plain = h.amplitude / h.u;
+    double least = std::abs(plain);
+    for (int edge = 0; edge < 4; ++edge) {
+      const double sign = edge % 2 == 0 ? -1 : 1;
+      PoseVector wandered = PoseVector::Zero();
+      wandered[edge < 2 ? kAlong : kAcross] = 0.5;
+      wandered[edge < 2 ? kLogWidth : kLogHeight] = sign / (edge < 2 ? e.width : e.height);
+      auto more = free;
+      more.push_back(wandered);
+      const Contrast without_edge = ContrastOf(rows, more, left.scale);
+      if (!(without_edge.variance > 0)) continue;
+      const double z =
+          without_edge.functional.dot(left.residual) / std::sqrt(without_edge.variance);
+      if (z * plain < 0) return 0;
+      least = std::min(least, std::abs(z));
+    }
+    return std::copysign(std::max(least, std::abs(plain) / most), plain);
+  }
+
+  const SetModel& set_;
+  const std::vector<double>& missing_;
+  PhotoModel photo_;
+  BlockModel model_;
+  BlockFit fit_;
+};
+
+/// Tries every sentence; `levels` by family were filled in before.
+void TryAll(const Trial& trial, std::vector<Hypothesis>& all,
+            std::vector<Eigen::VectorXd>* directions) {
+  for (Hypothesis& h : all) {
+    h.tried = false;
+    h.z = h.evidence = 0;
+    if (IsOfLines(*h.sentence)) {
+      Eigen::VectorXd direction;
+      trial.TryLine(h, &direction);
+      if (h.tried && directions != nullptr) directions->push_back(std::move(direction));
+    } else {
+      trial.TryElement(h);
+    }
+  }
+}
+
+}  // namespace
+
+double Hypothesis::Strength() const { return tried && level > 0 ? std::abs(z) / level : 0; }
+
+double IndependentCount(const std::vector<Eigen::VectorXd>& directions, double level) {
+  if (directions.size() < 2) return static_cast<double>(directions.size());
+  constexpr int kDraws = 64;
+  const auto count = static_cast<Eigen::Index>(directions.size());
+  const Eigen::Index size = directions.front().size();
+  Eigen::MatrixXd rows(count, size);
+  for (Eigen::Index i = 0; i < count; ++i) rows.row(i) = directions[static_cast<std::size_t>(i)];
+  const Eigen::MatrixXd correlation = rows * rows.transpose();
+  const Eigen::MatrixXd draws = rows * NormalDraws(size, kDraws);
+  const double tail = NormalUpperP(level);
+  double sum = 0;
+  for (Eigen::Index i = 0; i < count; ++i) {
+    for (int d = 0; d < kDraws; ++d) {
+      // Beyond the level by its own conditional distribution, at evenly spaced shares of it.
+      const double at = NormalUpperQuantile(tail * (d + 0.5) / kDraws);
+      const double shift = at - draws(i, d);
+      int beyond = 0;
+      for (Eigen::Index k = 0; k < count; ++k) {
+        beyond += std::abs(draws(k, d) + shift * correlation(i, k)) >= level;
+      }
+      sum += 1.0 / std::max(1, beyond);
+    }
+  }
+  return sum / kDraws;
+}
+
+Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses,
+                          const std::vector<double>& missing, double rate) {
+  Hypotheses out;
+  for (const Sentence& s : Sentences()) {
+    for (const Subject& subject : SubjectsOf(s.scope, set.frame)) {
+      Hypothesis h;
+      h.sentence = &s;
+      h.subject = subject;
+      h.level = LevelAt(BudgetOf(FamilyOf(s, subject)), rate);
+      out.all.push_back(h);
+    }
+  }
+  Trial trial(set, poses, missing);
+  std::vector<Eigen::VectorXd> directions;
+  TryAll(trial, out.all, &directions);
+  const double share = rate * BudgetOf(Family::kLines).share;
+  const double all = std::max(1.0, static_cast<double>(directions.size()));
+  out.independent = std::max(1.0, IndependentCount(directions, NormalScore(share / all)));
+  const double level = NormalScore(share / out.independent);
+  for (Hypothesis& h : out.all) {
+    if (!IsOfLines(*h.sentence) || !h.tried) continue;
+    h.level = level;
+    h.p = 2 * NormalUpperP(std::abs(h.z));
+    h.limit = (level + kNineOfTen) * h.u;
+  }
+  std::vector<Hypothesis> left = out.all;
+  for (int rank = 1; rank <= static_cast<int>(kMostDepartures); ++rank) {
+    const auto strongest =
+        std::max_element(left.begin(), left.end(), [](const Hypothesis& a, const Hypothesis& b) {
+          return (a.Strength() > 1 ? a.evidence : 0) < (b.Strength() > 1 ? b.evidence : 0);
+        });
+    if (strongest == left.end() || strongest->Strength() <= 1) break;
+    const auto index = strongest - left.begin();
+    out.all[static_cast<std::size_t>(index)] = *strongest;
+    out.all[static_cast<std::size_t>(index)].rank = rank;
+    trial.Accept(*strongest);
+    TryAll(trial, left, nullptr);
+  }
+  return out;
+}
+
+}  // namespace debossier::compare
