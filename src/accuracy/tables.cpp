@@ -7,6 +7,7 @@
 #include <functional>
 #include <map>
 
+#include "accuracy/degrade.h"
 #include "base/files.h"
 
 namespace debossier::accuracy {
@@ -190,6 +191,25 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
                       [](const PhotoRow& r) { return r.finding == "cannot-tell"; });
   text +=
       FindingLine("genuine refused", "-", genuine, [](const PhotoRow& r) { return !r.compared; });
+  const auto all_copies = [&] {
+    std::vector<const PhotoRow*> rows;
+    for (const PhotoRow& row : result.photos) {
+      const bool copy = row.change.starts_with(kCopy);
+      if (copy && row.set_size == set_size && InHalf(row.die, half)) rows.push_back(&row);
+    }
+    return rows;
+  }();
+  if (!all_copies.empty()) {
+    text += FindingLine("degraded copies flagged", "<= .5 %", all_copies, departs);
+    text += FindingLine("degraded copies cannot tell", "-", all_copies,
+                        [](const PhotoRow& r) { return r.finding == "cannot-tell"; });
+    for (const Degradation& d : Degradations()) {
+      const std::string name = std::string(kCopy) + d.name;
+      text += FindingLine("  " + name, "", rows_of(name, 0), departs);
+    }
+  }
+  int told = 0;
+  int told_right = 0;
   for (const Change& change : Changes()) {
     const auto rows = rows_of(change.name, change.amount);
     std::string name = change.name;
@@ -197,10 +217,23 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
     if (change.is_departure) {
       text += FindingLine(name + " caught", fmt::format(">= {:g} %", 100 * change.target), rows,
                           Caught);
+      for (const PhotoRow* row : rows) {
+        told += row->finding == "departs";
+        told_right += row->finding == "departs" && row->reason_is_true;
+      }
+      if (change.name == "mark-gap") {
+        std::vector<const PhotoRow*> found;
+        for (const PhotoRow* row : rows) {
+          if (row->mark_found) found.push_back(row);
+        }
+        text += FindingLine("   where the mark was found", "", found, Caught);
+      }
     } else {
       text += FindingLine(name + " flagged", "<= .5 %", rows, departs);
     }
   }
+  text += fmt::format("{:34} {:>8} {:>10} {:>6}\n", "first reason is the true one",
+                      Share(told_right, told), ">= 90 %", told);
   return text;
 }
 
@@ -216,8 +249,8 @@ std::string RocTable(const TrialResult& result, int set_size) {
       departing[fmt::format("{} {:+g} %", change.name, 100 * change.amount)].push_back(row.score);
     }
   }
-  std::string text = fmt::format("{:26} {:>9} {:>9} {:>9} {:>9} {:>8}\n",
-                                 "caught at a threshold of", "1.3", "2", "2.3", "3", "area");
+  std::string text = fmt::format("{:26} {:>9} {:>9} {:>9} {:>9} {:>8}\n", "caught at a score of",
+                                 ".7", ".85", "1", "1.5", "area");
   const auto above = [](const std::vector<double>& scores, double threshold) {
     const auto count =
         std::count_if(scores.begin(), scores.end(), [&](double s) { return s > threshold; });
@@ -232,8 +265,8 @@ std::string RocTable(const TrialResult& result, int set_size) {
     }
     const double pairs = static_cast<double>(scores.size() * genuine.size());
     return fmt::format("{:26} {:8.1f}% {:8.1f}% {:8.1f}% {:8.1f}% {:8.3f}\n", name,
-                       above(scores, 1.3), above(scores, 2), above(scores, 2.301), above(scores, 3),
-                       pairs > 0 ? area / pairs : 0);
+                       above(scores, 0.7), above(scores, 0.85), above(scores, 1),
+                       above(scores, 1.5), pairs > 0 ? area / pairs : 0);
   };
   text += line("genuine", genuine);
   for (const auto& [name, scores] : departing) text += line(name, scores);
@@ -243,23 +276,36 @@ std::string RocTable(const TrialResult& result, int set_size) {
 Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem::path& folder) {
   std::string photos =
       "photo,die,family,unseen,set_size,change,amount,seed,leather,finish,cap_px,compared,refusal,"
-      "finding,score,reason,place_error,unplaced,cases_right,cases_wrong,cases_untold,"
+      "finding,score,reason,reason_is_true,mark_found,place_error,unplaced,cases_right,cases_wrong,"
+      "cases_untold,"
       "line_cases_right\r\n";
   for (std::size_t i = 0; i < result.photos.size(); ++i) {
     const PhotoRow& r = result.photos[i];
     const DiePlan& plan = DiePlans()[static_cast<std::size_t>(r.die)];
     photos += fmt::format(
-        "{},{},{},{},{},{},{:g},{:x},{},{},{:.1f},{},{},{},{:.3f},{},{:.4f},{},{},{},{},{}\r\n", i,
-        plan.wordmark, Quoted(plan.family), int(plan.unseen), r.set_size, Quoted(r.change),
+        "{},{},{},{},{},{},{:g},{:x},{},{},{:.1f},{},{},{},{:.3f},{},{},{},{:.4f},{},{},{},{},{}"
+        "\r\n",
+        i, plan.wordmark, Quoted(plan.family), int(plan.unseen), r.set_size, Quoted(r.change),
         r.amount, r.seed, r.leather, r.finish, r.cap_px, int(r.compared), Quoted(r.refusal),
-        r.finding, r.score, Quoted(r.reason), r.place_error, r.unplaced, r.cases_right,
-        r.cases_wrong, r.cases_untold, int(r.line_cases_right));
+        r.finding, r.score, Quoted(r.reason), int(r.reason_is_true), int(r.mark_found),
+        r.place_error, r.unplaced, r.cases_right, r.cases_wrong, r.cases_untold,
+        int(r.line_cases_right));
   }
-  std::string measures = "photo,measure,what,has_truth,error,bare_error,u,limit,z,p\r\n";
+  std::string measures = "photo,measure,what,has_truth,error,bare_error,u,z\r\n";
   for (const MeasureRow& m : result.measures) {
-    measures += fmt::format("{},{},{},{},{:.6f},{:.6f},{:.6f},{:.6f},{:.3f},{:.3e}\r\n", m.photo,
-                            m.measure, Quoted(m.what), int(m.has_truth), m.error, m.bare_error, m.u,
-                            m.limit, m.z, m.p);
+    measures += fmt::format("{},{},{},{},{:.6f},{:.6f},{:.6f},{:.3f}\r\n", m.photo, m.measure,
+                            Quoted(m.what), int(m.has_truth), m.error, m.bare_error, m.u, m.z);
+  }
+  std::string sentences = "photo,key,amplitude,u,z,level,limit,p\r\n";
+  for (const SentenceRow& r : result.sentences) {
+    sentences +=
+        fmt::format("{},{},{:.6f},{:.6f},{:.3f},{:.3f},{:.6f},{}\r\n", r.photo, r.key, r.amplitude,
+                    r.u, r.z, r.level, r.limit, r.p ? fmt::format("{:.3e}", *r.p) : "");
+  }
+  if (const auto done =
+          WriteFileWhole(folder / "sentences.csv", sentences, IfExists::kReplace, "accuracy");
+      !done) {
+    return PassOn(done);
   }
   if (const auto done =
           WriteFileWhole(folder / "photos.csv", photos, IfExists::kReplace, "accuracy");

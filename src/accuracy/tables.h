@@ -15,6 +15,13 @@ enum class Half { kAll, kTuned, kUnseen };
 /// Errors of measured numbers on genuine photos, against their targets.
 std::string MeasuresTable(const TrialResult& result, int set_size, Half half);
 
+/// Whether the p of sentences are uniform on genuine photos: a plot and a distance by measure.
+std::string UniformityTable(const TrialResult& result, int set_size);
+
+/// How far the sentences of genuine photos and of their copies go, beside their levels: what
+/// compare/budget.cpp states of families without p.
+std::string LevelsTable(const TrialResult& result, int set_size);
+
 /// Findings by change, with the number of photos and the 95 % interval (Wilson 1927).
 std::string FindingsTable(const TrialResult& result, int set_size, Half half);
 

@@ -8,6 +8,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -24,6 +25,9 @@ struct Change {
   double target = 0;  ///< Share that should be found (departures).
 };
 
+/// Names of degraded copies begin with this.
+inline constexpr const char* kCopy = "copy: ";
+
 /// Every change of the table of findings, and the nuisances.
 const std::vector<Change>& Changes();
 
@@ -36,6 +40,7 @@ struct TrialOptions {
   int departing = 1;  ///< Photos a die and change.
   std::uint64_t seed = 1;
   bool blind = false;          ///< Without foil.
+  bool copies = false;         ///< Degraded copies of every third genuine photo too.
   std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };
 
@@ -53,8 +58,9 @@ struct PhotoRow {
   std::string refusal;
   std::string finding;
   double score = 0;
-  double p = 1;
-  std::string reason;       ///< First reason's measure.
+  std::string reason;           ///< First reason's measure.
+  bool reason_is_true = false;  ///< It is about what was changed.
+  bool mark_found = false;
   double place_error = -1;  ///< Largest error of a found element's middle, cap heights; -1: none.
   int unplaced = 0;         ///< Elements not found.
   int cases_right = 0;
@@ -72,9 +78,21 @@ struct MeasureRow {
   double error = 0;       ///< Against the truth as pressed (see above).
   double bare_error = 0;  ///< Against the die without gain.
   double u = 0;
-  double limit = 0;  ///< Detection limit.
-  double z = 0;      ///< Against the set, with its two-sided p-value.
-  double p = 1;
+  double z = 0;  ///< Against the set.
+};
+
+/// One sentence tried on one photo.
+struct SentenceRow {
+  std::size_t photo = 0;
+  std::string key;
+  std::string measure;
+  bool of_first_line = true;
+  double amplitude = 0;
+  double u = 0;
+  double z = 0;
+  double level = 0;
+  double limit = 0;
+  std::optional<double> p;
 };
 
 struct SetRow {
@@ -89,6 +107,7 @@ struct TrialResult {
   std::vector<SetRow> sets;
   std::vector<PhotoRow> photos;
   std::vector<MeasureRow> measures;
+  std::vector<SentenceRow> sentences;
 };
 
 /// Everything of one die. Refuses where a font is missing.

@@ -286,11 +286,11 @@ std::string Overview::Html() const {
   page += "<section aria-labelledby=\"cautions\"><h2 id=\"cautions\">Cautions</h2>\n<ul>\n" +
           cautions + "</ul></section>\n</main>\n";
   page += fmt::format(
-      "<footer><p>debossier {}; false-flag rate {} a photo, undecidable limit {:g} cap heights{}. "
+      "<footer><p>debossier {}; false-flag rate {} a photo{}. "
       "The same rows are in <a "
       "href=\"batch.csv\">batch.csv</a>.</p></footer>\n<script>{}</script>\n"
       "</body>\n</html>\n",
-      kVersion, RateInWords(options_.compare.false_flag_rate), options_.compare.undecidable_limit,
+      kVersion, RateInWords(options_.compare.false_flag_rate),
       options_.compare.free_aspect ? ", free aspect" : "", PageScript());
   return page;
 }

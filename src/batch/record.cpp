@@ -83,9 +83,8 @@ LoadedSet WithFingerprint(refset::RefSet set) {
 std::string KeyOf(const std::string& photo_sha256, const LoadedSet& set, const std::string& crop,
                   const compare::CompareOptions& options) {
   std::string all =
-      fmt::format("{}\n{}\n{}\n{}\n{}\n{}\n{:a}\n{:a}\n{}\n", kFormatVersion, kVersion,
-                  photo_sha256, set.set.id, set.fingerprint, crop, options.false_flag_rate,
-                  options.undecidable_limit, options.free_aspect);
+      fmt::format("{}\n{}\n{}\n{}\n{}\n{}\n{:a}\n{}\n", kFormatVersion, kVersion, photo_sha256,
+                  set.set.id, set.fingerprint, crop, options.false_flag_rate, options.free_aspect);
   for (const auto& [name, value] : options.scale.Echo()) all += name + "=" + value + "\n";
   return Sha256Hex(all);
 }

@@ -61,12 +61,10 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
 }  // namespace
 
 void AddCompareOptions(CLI::App& command, compare::CompareOptions& options) {
-  command.add_option("--false-flag-rate", options.false_flag_rate,
-                     "Share of genuine photos that may be flagged, over all features together "
-                     "(default 0.005)");
-  command.add_option("--undecidable-limit", options.undecidable_limit,
-                     "A feature that would only show a departure larger than this many cap "
-                     "heights is not told (default 0.15)");
+  command.add_option(
+      "--false-flag-rate", options.false_flag_rate,
+      "Share of genuine photos that may be flagged, over everything that is looked for "
+      "(default 0.005)");
   command.add_flag("--free-aspect", options.free_aspect,
                    "The photo's scale of x and y cannot be trusted (a squeezed scan): take the "
                    "ratio out and report it");

@@ -198,6 +198,15 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
                       "With a font: from the last letter to the mark (0.15)");
   command->add_option("--mark-rise", state->mark.rise,
                       "With a font: foot of the mark over the baseline (0.65)");
+  command
+      ->add_option("--asked-place", state->options.asks.place,
+                   "Smallest departure of a place, in cap heights, that a photo must be able to "
+                   "show; else the answer is \"cannot tell\"")
+      ->check(CLI::Range(0.001, 1.0))
+      ->capture_default_str();
+  command->add_option("--asked-size", state->options.asks.size, "The same of a size, as a share")
+      ->check(CLI::Range(0.001, 1.0))
+      ->capture_default_str();
   command->add_option("--maker", state->options.labels.maker, "Label: the maker, any script");
   command->add_option("--period", state->options.labels.period, "Label: the period");
   command->add_option("--notes", state->options.labels.notes, "Notes for the curator");

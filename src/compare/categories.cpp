@@ -1,14 +1,11 @@
 #include <fmt/format.h>
 
 #include "base/unicode.h"
-#include "compare/compare_photo.h"
+#include "compare/tell.h"
 
 namespace debossier::compare {
 
 namespace {
-
-/// p-value stated for a category that was read clearly; the readers' own thresholds hold it.
-constexpr double kCategoryP = 1e-4;
 
 measure::LineCase CaseOfText(const std::string& text) {
   bool any_capital = false;
@@ -66,7 +63,6 @@ Reason CategoryReason(std::string measure, std::vector<std::string> elements, st
   r.measure = std::move(measure);
   r.elements = std::move(elements);
   r.unit = "category";
-  r.p = kCategoryP;
   r.text = std::move(text);
   return r;
 }

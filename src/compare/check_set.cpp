@@ -10,7 +10,8 @@
 
 #include "base/quantile.h"
 #include "compare/compare_photo.h"
-#include "compare/statistics.h"
+#include "compare/hypotheses.h"
+#include "compare/tell.h"
 
 namespace debossier::compare {
 
@@ -18,7 +19,6 @@ namespace {
 
 constexpr std::size_t kFewestToLeaveOneOut = 3;
 constexpr std::size_t kFewestToDivide = 4;
-constexpr std::size_t kMostReasons = 5;
 
 /// The set with only some of its items.
 refset::RefSet WithItems(const refset::RefSet& set, const std::vector<std::size_t>& keep) {
@@ -28,118 +28,83 @@ refset::RefSet WithItems(const refset::RefSet& set, const std::vector<std::size_
   return part;
 }
 
+/// Nothing is known of worn areas here: sentences on single elements are tried on all.
+std::vector<double> NothingMissing(const refset::RefSet& set) {
+  return std::vector<double>(set.lettering.elements.size(), 0.0);
+}
+
 ItemCheck CheckItem(const refset::RefSet& set, std::size_t index, double rate) {
   std::vector<std::size_t> rest;
   for (std::size_t i = 0; i < set.items.size(); ++i) {
     if (i != index) rest.push_back(i);
   }
   const refset::RefSet others = WithItems(set, rest);
-  const auto values = measure::FeaturesOf(set.lettering, set.items[index].features);
-  CompareOptions options;
-  options.false_flag_rate = rate;
-  const auto features = TestFeatures(others, values, options);
+  const Hypotheses tried =
+      TestHypotheses(LearnSet(others), PosesOf(set, set.items[index]), NothingMissing(set),
+                     rate / static_cast<double>(set.items.size()));
   ItemCheck check;
   check.item = set.items[index].id;
-  check.p = TestTogether(features, values, others.items.size()).p;
-  check.p_adjusted = std::min(1.0, check.p * static_cast<double>(set.items.size()));
-  check.belongs = check.p_adjusted >= rate;
-  for (const Feature& f : features) {
-    if (std::abs(f.z) <= std::abs(check.largest_z)) continue;
-    check.largest_z = f.z;
-    check.largest_label = f.label;
+  check.reasons = DeparturesOf(tried, others);
+  check.belongs = check.reasons.empty();
+  const auto told = Tell(tried, others);
+  for (const TriedSentence& s : told) {
+    const double strength = std::abs(s.z) / s.level;
+    if (strength <= check.strength) continue;
+    check.strength = strength;
+    check.furthest_z = s.z;
+    check.furthest = s.measure + " " + s.label;
   }
-  if (check.belongs) return check;
-  std::vector<const Feature*> straying;
-  for (const Feature& f : features) {
-    if (f.p < 0.01) straying.push_back(&f);
-  }
-  std::stable_sort(straying.begin(), straying.end(),
-                   [](const Feature* a, const Feature* b) { return a->p < b->p; });
-  if (straying.size() > kMostReasons) straying.resize(kMostReasons);
-  for (const Feature* f : straying) check.reasons.push_back(ReasonOf(*f, others));
   return check;
 }
 
-/// One feature's values on the items, laid out for trying many divisions.
-struct Column {
-  measure::FeatureValue feature;
-  SpreadPrior prior;
-  std::vector<double> value, u;  ///< By item.
+/// The items' residuals laid out for trying many divisions: how far each element of each item lies
+/// from the items' mean, in standard deviations.
+struct Residuals {
+  std::vector<std::vector<double>> rows;  ///< By item.
 };
 
-std::vector<Column> ColumnsOf(const refset::RefSet& set) {
-  std::vector<Column> columns;
-  std::map<std::string, Measured> everywhere;
-  for (const auto& [key, first] : set.items[0].features) {
-    const bool all = std::all_of(set.items.begin(), set.items.end(),
-                                 [&, k = key](const auto& i) { return i.features.contains(k); });
-    if (all) everywhere[key] = first;
-  }
-  for (auto& f : measure::FeaturesOf(set.lettering, everywhere)) {
-    // One-sided distances to an outline that all items drew together cannot part them.
-    if (f.kind == measure::FeatureKind::kShape) continue;
-    Column c{f, PriorOf(f.kind), {}, {}};
-    for (const auto& item : set.items) {
-      c.value.push_back(item.features.at(f.key).value);
-      c.u.push_back(item.features.at(f.key).u);
+Residuals ResidualsOf(const refset::RefSet& set) {
+  const SetModel model = LearnSet(set);
+  Residuals out;
+  out.rows.resize(set.items.size());
+  for (std::size_t j = 0; j < model.elements.size(); ++j) {
+    const auto& items = model.elements[j].residuals;
+    if (items.size() != set.items.size()) continue;  // not on all photos
+    for (std::size_t i = 0; i < items.size(); ++i) {
+      for (int k = 0; k < kPoseValues; ++k) {
+        // Not by the set's own spread, which two dies make wide where they differ.
+        out.rows[i].push_back(items[i][k] / UsualElementSpread()[k]);
+      }
     }
-    columns.push_back(std::move(c));
   }
-  return columns;
+  return out;
 }
 
-/// The two groups' means of one feature against each other: a t-test with one pooled spread,
-/// shrunk towards the usual one, and the photos' own uncertainty.
-Feature TestDivision(const Column& column, const std::vector<bool>& second) {
-  const std::size_t n = second.size();
-  double mean[2] = {0, 0};
+/// How far a division parts the residuals: the sum of squares between its groups.
+double Parted(const Residuals& residuals, const std::vector<bool>& second) {
+  double sum = 0;
+  const std::size_t values = residuals.rows.front().size();
   double count[2] = {0, 0};
-  for (std::size_t i = 0; i < n; ++i) {
-    mean[second[i]] += column.value[i];
-    ++count[second[i]];
+  for (const bool g : second) ++count[g];
+  for (std::size_t v = 0; v < values; ++v) {
+    double mean[2] = {0, 0};
+    for (std::size_t i = 0; i < second.size(); ++i) {
+      mean[second[i]] += residuals.rows[i][v] / count[second[i]];
+    }
+    sum += (mean[1] - mean[0]) * (mean[1] - mean[0]);
   }
-  for (const int g : {0, 1}) mean[g] /= count[g];
-  double squares = 0;
-  double measured = 0;
-  for (std::size_t i = 0; i < n; ++i) {
-    const double off = column.value[i] - mean[second[i]];
-    squares += off * off;
-    measured += column.u[i] * column.u[i] / static_cast<double>(n);
-  }
-  const double df = static_cast<double>(n) - 2;
-  const auto spread = Shrink(column.prior.deviation * column.prior.deviation, column.prior.df,
-                             std::max(0.0, squares / df - measured), df);
-  double weight[2] = {0, 0};
-  double weighted[2] = {0, 0};
-  for (std::size_t i = 0; i < n; ++i) {
-    const double w = 1 / (spread.variance + column.u[i] * column.u[i]);
-    weight[second[i]] += w;
-    weighted[second[i]] += w * column.value[i];
-  }
-  Feature f;
-  f.measure = column.feature.measure;
-  f.label = column.feature.label;
-  f.unit = column.feature.unit;
-  f.value = weighted[1] / weight[1];
-  f.expected = weighted[0] / weight[0];
-  f.z = (f.value - f.expected) / std::sqrt(1 / weight[0] + 1 / weight[1]);
-  f.degrees_of_freedom = spread.df;
-  f.p = StudentTwoSidedP(f.z, spread.df);
-  return f;
+  return sum / (1 / count[0] + 1 / count[1]);
 }
 
-std::vector<Feature> TestDivision(const std::vector<Column>& columns,
-                                  const std::vector<double>& weights,
-                                  const std::vector<bool>& second) {
-  std::vector<Feature> features;
-  std::vector<double> p;
-  for (const Column& column : columns) {
-    features.push_back(TestDivision(column, second));
-    p.push_back(features.back().p);
+/// A group's mean as one photo.
+PhotoPoses MeanPoses(const SetModel& group) {
+  PhotoPoses poses;
+  poses.blur = std::sqrt(group.blur_variance);
+  for (const auto& e : group.elements) {
+    poses.elements.push_back(e.is_known ? std::optional(measure::Pose{e.mean, e.of_mean})
+                                        : std::nullopt);
   }
-  const auto adjusted = HolmAdjusted(p, weights);
-  for (std::size_t i = 0; i < features.size(); ++i) features[i].p_adjusted = adjusted[i];
-  return features;
+  return poses;
 }
 
 /// Divisions of n items into two groups of two and more, the first item in the first group.
@@ -149,8 +114,10 @@ double CountOfDivisions(std::size_t n) {
 
 /// The divisions to try: all where they are few, else cuts along the line on which the items'
 /// standardised features vary most (first principal component, by power iteration).
-std::vector<std::vector<bool>> DivisionsToTry(const std::vector<Column>& columns, std::size_t n) {
+std::vector<std::vector<bool>> DivisionsToTry(const Residuals& residuals) {
   constexpr std::size_t kMostForAll = 10;
+  const auto& rows = residuals.rows;
+  const std::size_t n = rows.size();
   std::vector<std::vector<bool>> divisions;
   if (n <= kMostForAll) {
     for (unsigned bits = 1; bits < 1U << (n - 1); ++bits) {
@@ -162,28 +129,18 @@ std::vector<std::vector<bool>> DivisionsToTry(const std::vector<Column>& columns
     }
     return divisions;
   }
-  std::vector<std::vector<double>> rows(n);
-  for (const Column& c : columns) {
-    double mean = 0;
-    double u2 = 0;
-    for (std::size_t i = 0; i < n; ++i) {
-      mean += c.value[i] / static_cast<double>(n);
-      u2 += c.u[i] * c.u[i] / static_cast<double>(n);
-    }
-    const double unit = std::sqrt(c.prior.deviation * c.prior.deviation + u2);
-    for (std::size_t i = 0; i < n; ++i) rows[i].push_back((c.value[i] - mean) / unit);
-  }
+  const std::size_t columns = rows.front().size();
   std::vector<double> along(n);
   for (std::size_t i = 0; i < n; ++i) along[i] = i == 0 ? 1 : 1 / static_cast<double>(i + 1);
   for (int round = 0; round < 60; ++round) {
-    std::vector<double> direction(columns.size(), 0.0);
+    std::vector<double> direction(columns, 0.0);
     for (std::size_t i = 0; i < n; ++i) {
-      for (std::size_t k = 0; k < columns.size(); ++k) direction[k] += along[i] * rows[i][k];
+      for (std::size_t k = 0; k < columns; ++k) direction[k] += along[i] * rows[i][k];
     }
     double norm = 0;
     for (std::size_t i = 0; i < n; ++i) {
       along[i] = 0;
-      for (std::size_t k = 0; k < columns.size(); ++k) along[i] += direction[k] * rows[i][k];
+      for (std::size_t k = 0; k < columns; ++k) along[i] += direction[k] * rows[i][k];
       norm = std::max(norm, std::abs(along[i]));
     }
     for (double& a : along) a /= std::max(norm, 1e-300);
@@ -200,38 +157,55 @@ std::vector<std::vector<bool>> DivisionsToTry(const std::vector<Column>& columns
   return divisions;
 }
 
+/// The few divisions that part the residuals most.
+std::vector<std::vector<bool>> MostParting(const Residuals& residuals) {
+  constexpr std::size_t kMostTested = 8;
+  auto divisions = DivisionsToTry(residuals);
+  std::stable_sort(divisions.begin(), divisions.end(), [&](const auto& a, const auto& b) {
+    return Parted(residuals, a) > Parted(residuals, b);
+  });
+  if (divisions.size() > kMostTested) divisions.resize(kMostTested);
+  return divisions;
+}
+
+std::vector<std::size_t> GroupOf(const std::vector<bool>& second, bool which) {
+  std::vector<std::size_t> group;
+  for (std::size_t i = 0; i < second.size(); ++i) {
+    if (second[i] == which) group.push_back(i);
+  }
+  return group;
+}
+
 Division Divide(const refset::RefSet& set, double rate) {
   Division best;
   const std::size_t n = set.items.size();
   if (n < kFewestToDivide) return best;
-  const auto columns = ColumnsOf(set);
-  if (columns.empty()) return best;
+  const Residuals residuals = ResidualsOf(set);
+  if (residuals.rows.front().empty()) return best;
   best.tried = true;
-  std::vector<measure::FeatureValue> values;
-  for (const auto& c : columns) values.push_back(c.feature);
-  const auto weights = WeightsOf(values);
-  double least = 2;
-  std::vector<Feature> features;
-  std::vector<bool> side;
-  for (const auto& second : DivisionsToTry(columns, n)) {
-    auto tested = TestDivision(columns, weights, second);
-    const double p = TestTogether(tested, values, n - 1).p;
-    if (p >= least) continue;
-    least = p;
-    features = std::move(tested);
-    side = second;
+  best.strength = -1;
+  // The one that parts most comes first: among those that are said, it is the one.
+  for (const auto& second : MostParting(residuals)) {
+    const refset::RefSet first = WithItems(set, GroupOf(second, false));
+    const PhotoPoses other = MeanPoses(LearnSet(WithItems(set, GroupOf(second, true))));
+    const Hypotheses tried =
+        TestHypotheses(LearnSet(first), other, NothingMissing(set), rate / CountOfDivisions(n));
+    double strength = 0;
+    for (const Hypothesis& h : tried.all) strength = std::max(strength, h.Strength());
+    if (strength <= best.strength) continue;
+    best.strength = strength;
+    best.first.clear();
+    best.second.clear();
+    for (std::size_t i = 0; i < n; ++i) {
+      (second[i] ? best.second : best.first).push_back(set.items[i].id);
+    }
+    best.separations.clear();
+    for (const Reason& r : DeparturesOf(tried, first)) {
+      best.separations.push_back({r.measure, r.unit, r.value, r.text});
+    }
+    if (strength > 1) break;
   }
-  best.p = std::min(1.0, least * CountOfDivisions(n));
-  best.two_dies = best.p < rate;
-  for (std::size_t i = 0; i < n; ++i) {
-    (side[i] ? best.second : best.first).push_back(set.items[i].id);
-  }
-  std::stable_sort(features.begin(), features.end(),
-                   [](const Feature& a, const Feature& b) { return a.p < b.p; });
-  for (const Feature& f : features) {
-    if (f.p >= 0.01 || best.separations.size() == kMostReasons) break;
-    best.separations.push_back({f.label, f.measure, f.unit, f.value - f.expected, f.p});
-  }
+  best.two_dies = best.strength > 1;
   return best;
 }
 
@@ -244,58 +218,78 @@ std::vector<measure::FeatureValue> MeansOf(const refset::RefSet& set) {
   return means;
 }
 
-std::vector<SetFeature> FeaturesOfSet(const refset::RefSet& set,
-                                      std::vector<measure::FeatureValue> means) {
+std::vector<SetFeature> FeaturesOfSet(const refset::RefSet& set) {
+  auto means = MeansOf(set);
   std::stable_sort(means.begin(), means.end(),
                    [](const auto& a, const auto& b) { return a.kind < b.kind; });
-  const auto tested = TestFeatures(set, means, {});
+  std::erase_if(means, [](const auto& m) { return m.kind == measure::FeatureKind::kTracking; });
+  const auto beside = BesideSet(set, means);
   std::vector<SetFeature> features;
   for (std::size_t i = 0; i < means.size(); ++i) {
     const auto s = refset::StatisticsOf(set, means[i].key);
     features.push_back(
-        {means[i].label, means[i].unit, s.mean, s.deviation, tested[i].spread, s.values});
+        {means[i].label, means[i].unit, s.mean, s.deviation, beside[i].spread, s.values});
   }
   return features;
 }
 
-std::vector<MeasureReach> ReachOf(const refset::RefSet& set,
-                                  const std::vector<measure::FeatureValue>& named, double rate) {
-  std::vector<MeasureReach> reach;
-  CompareOptions options;
-  options.false_flag_rate = rate;
-  const auto limits = [&](auto&& u_of) {
-    auto values = named;
-    for (auto& v : values) v.u = u_of(refset::StatisticsOf(set, v.key).u);
-    return TestFeatures(set, values, options);
-  };
-  const auto good = limits([](const auto& u) { return Quantile(u, 0.25); });
-  const auto usual = limits([](const auto& u) { return Quantile(u, 0.5); });
-  const auto poor = limits([](const auto& u) { return 2 * Quantile(u, 1); });
-  std::vector<std::vector<std::size_t>> members;
-  for (std::size_t i = 0; i < named.size(); ++i) {
-    std::size_t r = 0;
-    while (r < reach.size() && reach[r].measure != named[i].measure) ++r;
-    if (r == reach.size()) {
-      reach.push_back({named[i].measure, named[i].unit, 0, 0, 0, 0, "", 0});
-      members.emplace_back();
+/// Limits of every sentence for a photo of a quality: that share of the items' uncertainties, times
+/// `factor`, on an item that is the mean itself.
+std::vector<TriedSentence> LimitsOf(const refset::RefSet& set, const SetModel& model,
+                                    const std::vector<PhotoPoses>& items, double share,
+                                    double factor, double rate) {
+  PhotoPoses photo;
+  photo.blur = factor * std::sqrt(model.blur_variance);
+  for (std::size_t j = 0; j < model.elements.size(); ++j) {
+    std::vector<std::pair<double, const measure::Pose*>> shown;
+    for (const auto& item : items) {
+      if (item.elements[j]) {
+        shown.emplace_back(item.elements[j]->covariance.trace(), &*item.elements[j]);
+      }
     }
-    members[r].push_back(i);
+    if (shown.empty()) {
+      photo.elements.emplace_back();
+      continue;
+    }
+    std::sort(shown.begin(), shown.end(),
+              [](const auto& a, const auto& b) { return a.first < b.first; });
+    const auto at = static_cast<std::size_t>(share * static_cast<double>(shown.size() - 1));
+    photo.elements.emplace_back(
+        measure::Pose{model.elements[j].mean, factor * factor * shown[at].second->covariance});
   }
-  for (std::size_t r = 0; r < reach.size(); ++r) {
-    const auto median = [&](const std::vector<Feature>& of) {
-      std::vector<double> all;
-      for (const std::size_t i : members[r]) all.push_back(of[i].detection_limit);
-      return Quantile(all, 0.5);
-    };
-    reach[r].features = static_cast<int>(members[r].size());
-    reach[r].good = median(good);
-    reach[r].usual = median(usual);
-    reach[r].poor = median(poor);
-    for (const std::size_t i : members[r]) {
-      if (usual[i].detection_limit <= reach[r].worst) continue;
-      reach[r].worst = usual[i].detection_limit;
-      reach[r].worst_label = usual[i].label;
+  return Tell(TestHypotheses(model, photo, NothingMissing(set), rate), set);
+}
+
+std::vector<MeasureReach> ReachOf(const refset::RefSet& set, double rate) {
+  std::vector<MeasureReach> reach;
+  if (set.items.empty()) return reach;
+  const SetModel model = LearnSet(set);
+  std::vector<PhotoPoses> items;
+  for (const auto& item : set.items) items.push_back(PosesOf(set, item));
+  const auto good = LimitsOf(set, model, items, 0.25, 1, rate);
+  const auto usual = LimitsOf(set, model, items, 0.5, 1, rate);
+  const auto poor = LimitsOf(set, model, items, 1, 2, rate);
+  std::map<std::string, std::vector<double>> of_good, of_usual, of_poor;
+  for (const auto& s : good) of_good[s.measure].push_back(s.limit);
+  for (const auto& s : usual) of_usual[s.measure].push_back(s.limit);
+  for (const auto& s : poor) of_poor[s.measure].push_back(s.limit);
+  for (const auto& s : usual) {
+    auto known = std::find_if(reach.begin(), reach.end(),
+                              [&](const MeasureReach& r) { return r.measure == s.measure; });
+    if (known == reach.end()) {
+      MeasureReach r;
+      r.measure = s.measure;
+      r.unit = s.unit;
+      r.features = static_cast<int>(of_usual[s.measure].size());
+      r.good = Quantile(of_good[s.measure], 0.5);
+      r.usual = Quantile(of_usual[s.measure], 0.5);
+      r.poor = Quantile(of_poor[s.measure], 0.5);
+      reach.push_back(std::move(r));
+      known = reach.end() - 1;
     }
+    if (s.limit <= known->worst) continue;
+    known->worst = s.limit;
+    known->worst_label = s.label;
   }
   return reach;
 }
@@ -355,9 +349,8 @@ Result<SetCheck> CheckSet(const refset::RefSet& set, double false_flag_rate) {
     }
   }
   check.division = Divide(set, false_flag_rate);
-  const auto means = MeansOf(set);
-  check.reach = ReachOf(set, means, false_flag_rate);
-  check.features = FeaturesOfSet(set, means);
+  check.reach = ReachOf(set, false_flag_rate);
+  check.features = FeaturesOfSet(set);
   AddNeeds(set, check);
   return check;
 }

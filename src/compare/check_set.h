@@ -14,30 +14,28 @@
 
 namespace debossier::compare {
 
-/// One item against all others.
+/// One item against all others, by the sentences of a comparison.
 struct ItemCheck {
   std::string item;
-  double p = 1;                 ///< Of all its features together, before correction.
-  double p_adjusted = 1;        ///< Times the number of items.
-  double largest_z = 0;         ///< Of its features, in predictive standard deviations.
-  std::string largest_label;    ///< The feature that has it.
-  bool belongs = true;          ///< p_adjusted is not below the rate.
-  std::vector<Reason> reasons;  ///< Of an item that does not: what strays most, strongest first.
+  double strength = 0;  ///< Of the strongest sentence, over the level that counts all items.
+  double furthest_z = 0;
+  std::string furthest;         ///< What that sentence is about: "gap A–V".
+  bool belongs = true;          ///< No sentence is said.
+  std::vector<Reason> reasons;  ///< Of an item that does not belong, strongest first.
 };
 
 /// What parts two groups of items.
 struct Separation {
-  std::string label;
   std::string measure;
   std::string unit;
   double difference = 0;  ///< Second group less first.
-  double p = 1;           ///< Two-sided, of this feature alone.
+  std::string text;       ///< The sentence: the second group against the first.
 };
 
 /// The division of the items that parts them most.
 struct Division {
-  bool tried = false;  ///< Four items are the fewest that two pairs can be made of.
-  double p = 1;        ///< Times the number of divisions into groups of two and more.
+  bool tried = false;   ///< Four items are the fewest that two pairs can be made of.
+  double strength = 0;  ///< Over the level that counts all divisions into groups of two and more.
   bool two_dies = false;
   std::vector<std::string> first, second;  ///< Ids of items.
   std::vector<Separation> separations;     ///< Strongest first.

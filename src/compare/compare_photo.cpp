@@ -7,76 +7,28 @@
 #include <set>
 
 #include "base/version.h"
+#include "compare/hypotheses.h"
+#include "compare/statistics.h"
+#include "compare/tell.h"
 #include "measure/features.h"
 #include "measure/measure_photo.h"
 
 namespace debossier::compare {
 
 Result<std::monostate> CompareOptions::Check() const {
-  const auto refuse = [](const std::string& name, const std::string& range) {
-    return Refuse(ErrorCode::kUsage, "compare", name, "is out of range", "give " + range);
-  };
   if (!(false_flag_rate >= 0.0001 && false_flag_rate <= 0.2)) {
-    return refuse("false flag rate", "0.0001 to 0.2");
-  }
-  if (!(undecidable_limit > 0 && undecidable_limit <= 10)) {
-    return refuse("undecidable limit", "a length in cap heights up to 10");
+    return Refuse(ErrorCode::kUsage, "compare", "false flag rate", "is out of range",
+                  "give 0.0001 to 0.2");
   }
   return scale.Check();
 }
 
-std::string DepartureInWords(const Feature& f, const refset::RefSet& set,
-                             const std::optional<card::Scale>& scale) {
-  const auto in_mm = [&](double cap_heights) {
-    return scale && scale->is_known() && f.unit == "cap heights"
-               ? fmt::format(" ({})", card::InMillimetres(cap_heights, *scale))
-               : std::string();
-  };
-  const double difference = f.value - f.expected;
-  const std::string items = set.items.empty() ? "in the set's outlines"
-                            : set.items.size() == 1
-                                ? "on the verified item"
-                                : fmt::format("on the {} verified items", set.items.size());
-  if (f.measure == "letterform") {
-    return fmt::format(
-        "The {} differs from the reference by {:.1f} % of cap height{} along its "
-        "outline; {:.1f} % is usual {}.",
-        f.label, 100 * f.value, in_mm(f.value), 100 * f.expected, items);
-  }
-  const char* more = difference > 0 ? "larger" : "smaller";
-  if (f.measure == "gap" || f.measure == "mark gap") more = difference > 0 ? "wider" : "narrower";
-  if (f.measure == "mark rise" || f.measure == "baseline" || f.measure == "line place across") {
-    more = difference > 0 ? "higher" : "lower";
-  }
-  if (f.measure == "line place along") more = difference > 0 ? "further right" : "further left";
-  return fmt::format(
-      "The {} is {:.1f} % of cap height{} {} than {} ({:.3f} against {:.3f} cap "
-      "heights, U = {:.3f}).",
-      f.label, 100 * std::abs(difference), in_mm(std::abs(difference)), more, items, f.value,
-      f.expected, 2 * f.u);
-}
-
-Reason ReasonOf(const Feature& f, const refset::RefSet& set,
-                const std::optional<card::Scale>& scale) {
-  Reason r;
-  r.measure = f.measure;
-  r.elements = f.elements;
-  r.value = f.value;
-  r.u = f.u;
-  r.expected = f.expected;
-  r.spread = f.spread;
-  r.unit = f.unit;
-  r.p = f.p;
-  r.effect = 100 * (f.value - f.expected);
-  r.text = DepartureInWords(f, set, scale);
-  return r;
-}
-
 namespace {
 
-void EchoOptions(const CompareOptions& options, Comparison& c) {
+void EchoOptions(const CompareOptions& options, const refset::RefSet& set, Comparison& c) {
   c.options = {{"false-flag-rate", fmt::format("{:g}", options.false_flag_rate)},
-               {"undecidable-limit", fmt::format("{:g}", options.undecidable_limit)},
+               {"asked-of-places", fmt::format("{:g}", set.asks.place)},
+               {"asked-of-sizes", fmt::format("{:g}", set.asks.size)},
                {"free-aspect", options.free_aspect ? "yes" : "no"}};
   const cv::Rect& crop = options.place.crop;
   if (!crop.empty()) {
@@ -86,107 +38,152 @@ void EchoOptions(const CompareOptions& options, Comparison& c) {
   for (const auto& [name, value] : options.scale.Echo()) c.options.emplace_back(name, value);
 }
 
-/// What strays too, one of each measure not named yet: it supports the finding and shows the client
-/// where to look, though it would not carry the finding alone.
-void AddStraying(const refset::RefSet& set, double level, Comparison& c) {
-  std::set<std::string> named;
-  for (const auto& r : c.reasons) named.insert(r.measure);
-  std::vector<const Feature*> straying;
-  for (const auto& f : c.features) {
-    if (f.p < level) straying.push_back(&f);
-  }
-  std::stable_sort(straying.begin(), straying.end(),
-                   [](const Feature* a, const Feature* b) { return a->p < b->p; });
-  for (const Feature* f : straying) {
-    if (named.insert(f->measure).second) c.reasons.push_back(ReasonOf(*f, set, c.scale));
-  }
-}
-
-double Score(const JointTest& joint, bool category) {
-  const double score = std::max(0.0, -std::log10(std::clamp(joint.p, 1e-300, 1.0)));
-  return category ? std::max(score, 4.0) : score;
-}
-
-void Decide(const refset::RefSet& set, const JointTest& joint, const CategoryOutcome& categories,
-            const CompareOptions& options, Comparison& c) {
-  std::vector<const Feature*> departing;
-  // A line that is set in another case is another line: its letters' numbers say nothing more.
-  std::set<std::string> recast;
+/// Lines that are set in another case, or are another text: their elements' numbers say nothing.
+std::set<std::string> RecastLines(const CategoryOutcome& categories) {
+  std::set<std::string> lines;
   for (const auto& r : categories.departures) {
-    if (r.measure == "case" || r.measure == "text") {
-      for (const auto& id : r.elements) recast.insert(id.substr(0, id.find('.')));
-    }
+    if (r.measure != "case" && r.measure != "text") continue;
+    for (const auto& id : r.elements) lines.insert(id.substr(0, id.find('.')));
   }
-  std::erase_if(c.features, [&](const Feature& f) {
-    return !f.elements.empty() && recast.contains(f.elements[0].substr(0, f.elements[0].find('.')));
-  });
-  // What is stamped can be read in such a photo, its lengths can only roughly.
-  const bool alike = c.measured.quality.contrast < measure::kLeastContrast;
-  constexpr double kGross = 0.15;  // cap heights
-  for (auto& f : c.features) {
-    f.departs = f.departs && (!alike || std::abs(f.value - f.expected) > kGross);
-    f.decidable = f.decidable && !alike;
-    if (f.departs) departing.push_back(&f);
+  return lines;
+}
+
+std::string LineOf(const std::string& element) { return element.substr(0, element.find('.')); }
+
+/// Sentences on what can be compared: elements that were found, on lines that are the set's.
+Hypotheses TestPoses(const SetModel& model, const std::set<std::string>& recast,
+                     const CompareOptions& options, const Comparison& c) {
+  PhotoPoses poses;
+  std::vector<double> missing;
+  const auto& quality = c.measured.quality;
+  poses.blur = quality.cap_height_px > 0 ? quality.blur_px / quality.cap_height_px : 0;
+  for (const auto& e : c.measured.elements) {
+    const bool compared = e.found && !recast.contains(LineOf(e.id));
+    poses.elements.push_back(compared ? std::optional(e.pose) : std::nullopt);
+    missing.push_back(e.shape.missing);
   }
-  std::stable_sort(departing.begin(), departing.end(),
-                   [](const Feature* a, const Feature* b) { return a->p < b->p; });
-  c.reasons = categories.departures;
-  for (const Feature* f : departing) c.reasons.push_back(ReasonOf(*f, set, c.scale));
-  const bool many = !alike && joint.p < options.false_flag_rate;
-  if (c.reasons.empty() && many) {
+  return TestHypotheses(model, poses, missing, options.false_flag_rate);
+}
+
+/// What is stamped can be read in a photo of little contrast, its lengths only roughly: no limit is
+/// a good one, and only what is grossly off is said.
+void KeepGross(Hypotheses& hypotheses) {
+  constexpr double kGross = 0.15;  // cap heights, or of a size
+  for (Hypothesis& h : hypotheses.all) {
+    h.limit = std::max(h.limit, kGross);
+    if (std::abs(h.amplitude) >= kGross) continue;
+    h.rank = 0;
+    h.z = std::clamp(h.z, -0.99 * h.level, 0.99 * h.level);
+  }
+}
+
+/// The frame's numbers: few, each by itself, by a predictive t on the items and what is usual.
+void AddFrameDepartures(const refset::RefSet& set, double rate, Comparison& c) {
+  constexpr double kUsualDf = 4;
+  constexpr double kShare = 0.05;
+  constexpr double kNumbers = 3;
+  const double df = kUsualDf + std::max(0.0, static_cast<double>(set.items.size()) - 1);
+  for (Feature& f : c.features) {
+    if (!f.measure.starts_with("frame")) continue;
+    const double p = StudentTwoSidedP(f.z, df);
+    if (p >= rate * kShare / kNumbers) continue;
+    f.departs = true;
     Reason r;
-    r.measure = "many small departures";
-    r.unit = "probability";
-    r.p = joint.p;
-    r.text =
-        "No single measure stands out, but together the measures stray further from the "
-        "verified items than one genuine photo in " +
-        fmt::format("{:.0f} does.", 1 / options.false_flag_rate);
+    r.measure = f.measure;
+    r.elements = f.elements;
+    r.value = f.value - f.expected;
+    r.u = f.u;
+    r.unit = f.unit;
+    r.z = f.z;
+    r.p = p;
+    r.effect = 100 * r.value;
+    r.text = fmt::format("The {} is {:.1f} % of cap height {} than on the verified items.", f.label,
+                         std::abs(r.effect), r.value > 0 ? "larger" : "smaller");
     c.reasons.push_back(std::move(r));
   }
-  // Where no single measure carries the finding, or few items make all tests wide, those that
-  // contribute are named more freely.
-  // Where a category (case, another letter, the frame) carries it, a number that strays by chance
-  // would only be a false accusation beside a true one.
-  const bool carried = departing.empty() && !categories.departures.empty();
-  const bool freely = departing.empty() || set.items.size() < 3;
-  if (!c.reasons.empty() && !carried) AddStraying(set, freely ? 0.05 : 0.01, c);
-  c.score = Score(alike && c.reasons.empty() ? JointTest{} : joint, !categories.departures.empty());
+}
+
+/// A value departs where a sentence that is said, or a reason, is about its measure and elements.
+void MarkDeparting(Comparison& c) {
+  for (Feature& f : c.features) {
+    for (const Reason& r : c.reasons) {
+      const bool same_measure =
+          r.measure == f.measure || (r.measure == "letter size" &&
+                                     (f.measure == "letter height" || f.measure == "letter width"));
+      f.departs = f.departs || (same_measure && r.elements == f.elements);
+    }
+  }
+}
+
+/// Above 1 where something departs; the strongest there is, over its level.
+double ScoreOf(const Hypotheses& hypotheses, const FormOutcome& forms, const Comparison& c) {
+  constexpr double kCategory = 2;
+  double score = forms.strength;
+  for (const Hypothesis& h : hypotheses.all) score = std::max(score, h.Strength());
+  for (const Reason& r : c.reasons) {
+    if (r.unit == "category" && r.measure != "letterform") score = std::max(score, kCategory);
+  }
+  return c.reasons.empty() ? std::min(score, 1.0) : std::max(score, 1.001);
+}
+
+/// Why the photo cannot tell what the set asks for; empty where it can.
+std::string WhyItCannotTell(const CategoryOutcome& categories, Comparison& c) {
+  if (c.measured.quality.contrast < measure::kLeastContrast) {
+    return "Foil and leather look too alike in this photo to measure by.";
+  }
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;
-  const bool too_little = 10 * found < 6 * c.measured.elements.size();
-  int essential = 0;
-  int untold = 0;
-  for (const auto& f : c.features) {
-    if (f.measure != "gap" && f.measure != "mark gap") continue;
-    ++essential;
-    untold += !f.decidable;
+  if (10 * found < 6 * c.measured.elements.size()) {
+    return "Too much of the lettering cannot be seen in this photo.";
   }
-  const bool undecidable = 2 * untold > essential;
-  const bool essential_untold =
-      std::any_of(categories.untold.begin(), categories.untold.end(),
-                  [](const Reason& r) { return r.measure == "mark" || r.measure == "frame"; });
+  int asked = 0;
+  int untold = 0;
+  double worst = 0;
+  for (const TriedSentence& s : c.sentences) {
+    if (s.measure != "gap" && s.measure != "mark gap") continue;
+    ++asked;
+    untold += !s.decidable;
+    worst = std::max(worst, s.limit);
+  }
+  if (2 * untold > asked) {
+    Reason r;
+    r.measure = "gap";
+    r.unit = "category";
+    r.text = fmt::format(
+        "The places of letters can be told to {:.1f} % of cap height in this photo; the set asks "
+        "for more.",
+        100 * worst);
+    c.reasons.push_back(std::move(r));
+    return "The photo is too small, blurred or worn to show what the set asks for.";
+  }
+  for (const Reason& r : categories.untold) {
+    if (r.measure == "mark" || r.measure == "frame") return r.text;
+  }
+  return {};
+}
+
+void Decide(const Hypotheses& hypotheses, const FormOutcome& forms,
+            const CategoryOutcome& categories, Comparison& c) {
+  MarkDeparting(c);
+  c.score = ScoreOf(hypotheses, forms, c);
   if (!c.reasons.empty()) {
     c.finding = Finding::kDeparts;
     c.summary = fmt::format("The lettering departs from the verified items of this set: {}",
                             c.reasons.front().text);
-  } else if (alike || too_little || undecidable || essential_untold) {
-    c.finding = Finding::kCannotTell;
-    c.reasons = categories.untold;
-    c.summary = alike        ? "Foil and leather look too alike in this photo to measure by."
-                : too_little ? "Too much of the lettering cannot be seen in this photo."
-                             : "This photo does not show enough to tell.";
-  } else {
+    return;
+  }
+  const std::string why = WhyItCannotTell(categories, c);
+  if (why.empty()) {
     c.finding = Finding::kNoDepartureFound;
-    c.summary = fmt::format(
-        "Nothing that was measured departs from the verified items beyond their natural spread{}.",
-        set.items.size() < 3 ? "; with so few verified items only large departures would show"
-                             : "");
+    c.summary = "Nothing that this photo shows departs from the verified items of this set.";
+    return;
   }
-  c.advice = c.measured.quality.advice;
-  for (const auto& r : categories.untold) {
-    if (c.finding != Finding::kCannotTell) c.measured.warnings.push_back({"compare", "", r.text});
-  }
+  c.finding = Finding::kCannotTell;
+  c.summary = why;
+  c.reasons.insert(c.reasons.end(), categories.untold.begin(), categories.untold.end());
+  c.advice.emplace_back(
+      "Photograph the stamp again: straight from above, filling the picture, in soft light from "
+      "the side, with the foil lit evenly.");
 }
 
 }  // namespace
@@ -214,7 +211,7 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   c.refset_simulated = set.simulated;
   c.program_version = kVersion;
   c.false_flag_rate = options.false_flag_rate;
-  EchoOptions(options, c);
+  EchoOptions(options, set, c);
   c.reference = set.lettering;
   c.measured = measure::MeasurePhoto(set.lettering, *placed);
   if (options.scale.IsWanted()) {
@@ -223,11 +220,26 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
         {c.measured.placement, outline::Bounds(set.lettering), card::StampShape::kKnown},
         options.scale);
   }
-  const auto values = measure::FeaturesOf(set.lettering, c.measured);
-  c.features = TestFeatures(set, values, options);
-  const JointTest joint = TestTogether(c.features, values, set.items.size());
   const CategoryOutcome categories = CompareCategories(set, c.measured, *placed);
-  Decide(set, joint, categories, options, c);
+  const std::set<std::string> recast = RecastLines(categories);
+  c.features = BesideSet(set, measure::FeaturesOf(set.lettering, c.measured));
+  std::erase_if(c.features, [&](const Feature& f) {
+    return !f.elements.empty() && recast.contains(LineOf(f.elements[0]));
+  });
+  c.reasons = categories.departures;
+  Hypotheses hypotheses = TestPoses(LearnSet(set), recast, options, c);
+  const FormOutcome forms = CompareForms(set, c.measured, hypotheses.misfits);
+  if (c.measured.quality.contrast < measure::kLeastContrast) KeepGross(hypotheses);
+  c.sentences = Tell(hypotheses, set, c.scale);
+  const auto said = DeparturesOf(hypotheses, set, c.scale);
+  // A letter that is only the other form of what was expected comes after what moved whole lines.
+  const auto letters =
+      std::stable_partition(c.reasons.begin(), c.reasons.end(),
+                            [](const Reason& r) { return r.measure != "letterform"; });
+  c.reasons.insert(letters, said.begin(), said.end());
+  c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
+  AddFrameDepartures(set, options.false_flag_rate, c);
+  Decide(hypotheses, forms, categories, c);
   return c;
 }
 

@@ -19,38 +19,59 @@ namespace debossier::compare {
 enum class Finding { kDeparts, kNoDepartureFound, kCannotTell };
 const char* Name(Finding finding);  ///< "departs", "no-departure-found", "cannot-tell"
 
-/// One measured feature against the verified items.
+/// One measured value beside what the verified items show. Findings come from the sentences, which
+/// see all elements at once; this is for people who want the numbers.
 struct Feature {
   std::string measure;                ///< "gap", "letter height", "mark gap", "letterform"...
   std::vector<std::string> elements;  ///< Ids concerned.
   std::string label;  ///< For people: "gap A-V", "mark ® gap", "height of R (5th)".
   std::string unit;   ///< "cap heights", "ratio", "degrees" or "share".
   double value = 0;
-  double u = 0;                   ///< Of the value, this photo.
-  double expected = 0;            ///< Mean of the verified items.
-  double spread = 0;              ///< Standard deviation between verified items, as used.
-  double degrees_of_freedom = 0;  ///< Of the predictive distribution.
-  double z = 0;                   ///< (value - expected) / predictive standard deviation.
-  double p = 1;                   ///< Two-sided, before correction.
-  double p_adjusted = 1;          ///< Holm, over the photo's features.
-  double detection_limit = 0;     ///< Smallest departure this photo and set would have flagged.
-  bool departs = false;
-  bool decidable = true;      ///< False: cannot tell (limit worse than the set asks).
+  double u = 0;         ///< Of the value: this photo's, and what the set's outlines do not know.
+  double expected = 0;  ///< Mean of the verified items.
+  double spread = 0;    ///< Standard deviation between verified items.
+  double z = 0;         ///< (value - expected) in standard deviations of spread and photo together.
+  bool departs = false;       ///< A sentence that is said is about this value.
   std::vector<double> items;  ///< Values of the verified items, where the set has them.
+};
+
+/// How many genuine photos lay beyond a level that no known distribution gives.
+struct MeasuredShare {
+  int beyond = 0;
+  int photos = 0;
+};
+
+/// One sentence, tried on this photo: the hypothesis, its amplitude, and whether it is said.
+struct TriedSentence {
+  std::string key;                    ///< "pair-wider wordmark.3 wordmark.4".
+  std::string measure;                ///< What it is about: "gap", "tracking", "letter size"...
+  std::vector<std::string> elements;  ///< Ids of elements, or of a line.
+  std::string label;                  ///< For people: "gap A-V".
+  std::string unit;                   ///< Of the amplitude: "cap heights" or "ratio".
+  double amplitude = 0;
+  double u = 0;
+  double z = 0;
+  double level = 0;                     ///< |z| beyond which it is said.
+  std::optional<double> p;              ///< Two-sided, of it alone; where its tail is a known one.
+  std::optional<MeasuredShare> beyond;  ///< Where it is not.
+  double limit = 0;        ///< The smallest amplitude that nine of ten such photos would show.
+  bool departs = false;    ///< It is said.
+  bool decidable = false;  ///< The limit is no worse than the set asks.
+  std::string text;        ///< As it is said.
 };
 
 /// Why the finding is what it is, in numbers and in words.
 struct Reason {
   std::string measure;
   std::vector<std::string> elements;
-  double value = 0;
+  double value = 0;  ///< Amplitude of a sentence; 0 for what has no number.
   double u = 0;
-  double expected = 0;
-  double spread = 0;
-  std::string unit;
-  double p = 1;
-  double effect = 0;  ///< Size of the departure, % of cap height (0 where it has none).
-  std::string text;   ///< One sentence a client understands.
+  std::string unit;  ///< "cap heights", "ratio" or "category".
+  double z = 0;
+  double level = 0;         ///< |z| beyond which it is said.
+  std::optional<double> p;  ///< Two-sided, before correction; where the tail is a known one.
+  double effect = 0;        ///< Size of the departure, % of cap height (0 where it has none).
+  std::string text;         ///< One sentence a client understands.
 };
 
 struct PhotoRecord {
@@ -75,10 +96,12 @@ struct Comparison {
   std::vector<std::pair<std::string, std::string>> options;  ///< As used, name and value.
 
   Finding finding = Finding::kCannotTell;
-  std::string summary;             ///< The finding in one plain sentence.
-  double score = 0;                ///< Larger = further from the verified items.
+  std::string summary;  ///< The finding in one plain sentence.
+  /// The strongest departure over the level beyond which it is said: above 1 for what departs.
+  double score = 0;
   double false_flag_rate = 0.005;  ///< Over the whole photo.
   std::vector<Reason> reasons;     ///< Strongest first. For cannot-tell: what could not be told.
+  std::vector<TriedSentence> sentences;  ///< By measure; those that could be tried.
   std::vector<Feature> features;
   std::vector<std::string> advice;  ///< What to photograph again, and how.
 

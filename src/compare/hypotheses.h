@@ -37,6 +37,9 @@ struct Hypothesis {
 struct Hypotheses {
   std::vector<Hypothesis> all;  ///< By sentence, then by subject.
   double independent = 1;       ///< Sentences of lines, counted as independent ones.
+  /// By element: mean square of its five values beyond what the others say, in their standard
+  /// deviations, with the edge of its box let go that strays most. 0 where it was not found.
+  std::vector<double> misfits;
 };
 
 /// `missing`: share of each element's area without foil. `rate`: of the photo, shared by budget.h.

@@ -109,7 +109,7 @@ struct FrameMeasurement {
 
 /// Foil that stands out less than this (`Quality::contrast`) shows its edges by the shading of the
 /// impression's walls rather than by its own end: numbers look sharper than they are.
-inline constexpr double kLeastContrast = 4;
+inline constexpr double kLeastContrast = 2.5;
 
 struct Quality {
   double cap_height_px = 0;

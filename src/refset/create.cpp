@@ -94,6 +94,7 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
   out.set.change.by = options.labels.entered_by;
   out.set.change.on = options.labels.entered_on;
   out.set.simulated = options.simulated;
+  out.set.asks = options.asks;
   out.set.free_aspect = options.consensus.place.free_aspect;
   out.set.source = "photos";
   out.set.mark = text.mark;
@@ -130,6 +131,7 @@ Result<Created> CreateFromFont(const typeset::Font& font, const typeset::Font* o
   out.set.change.by = options.labels.entered_by;
   out.set.change.on = options.labels.entered_on;
   out.set.simulated = options.simulated;
+  out.set.asks = options.asks;
   out.set.source = "font " + font.family_name();
   out.set.mark = mark.character;
   out.set.lettering = std::move(*lettering);

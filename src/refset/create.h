@@ -18,6 +18,7 @@ struct CreateOptions {
   std::string id;
   Labels labels;
   bool simulated = false;
+  Asks asks;
   std::vector<std::string> bases;  ///< Basis of verification: one a photo, or one for all, or none.
   trace::ConsensusOptions consensus;
 };

@@ -326,6 +326,13 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   out.set.outlines_name = r.Text(outlines, "name", 120);
   out.set.outlines_sha256 = r.Text(outlines, "sha256", 64);
   out.set.outlines_edited = r.Flag(outlines, "edited");
+  if (j.contains("asks")) {
+    const Json& asks = j["asks"];
+    out.set.asks = {r.Number(asks, "place", 10), r.Number(asks, "size", 10)};
+    if (r.ok() && !(out.set.asks.place > 0 && out.set.asks.size > 0)) {
+      r.Fail("what the set asks for is not above 0");
+    }
+  }
   ReadLines(j, r, out);
   ReadFrame(j, r, out);
   ReadElements(j, r, out);

@@ -70,6 +70,12 @@ struct Labels {
   std::string entered_on;  ///< ISO 8601 date, the same.
 };
 
+/// The smallest departures that a photo must be able to show, or the answer is *cannot tell*.
+struct Asks {
+  double place = 0.03;  ///< Of letters and the mark, cap heights.
+  double size = 0.04;   ///< Of letters, lines and the mark, as a share.
+};
+
 struct RefSet {
   std::string id;
   int revision = 1;
@@ -78,6 +84,7 @@ struct RefSet {
   bool free_aspect = false;  ///< The items' photos had no trustworthy ratio of x and y.
   std::string source;        ///< "photos" or "font <family name>".
   std::string mark;          ///< The sign beside the wordmark; empty: none.
+  Asks asks;
   outline::Lettering lettering;
   /// Where the glyphs' origins lie, in step with the elements, for outlines that lie on the disk;
   /// kept as read, so that revisions with the same outlines do not creep. Empty: outlines are new.

@@ -64,6 +64,7 @@ std::string SetJson(const RefSet& set) {
   j["outlines"] = {{"name", set.outlines_name},
                    {"sha256", set.outlines_sha256},
                    {"edited", set.outlines_edited}};
+  j["asks"] = {{"place", Rounded(set.asks.place)}, {"size", Rounded(set.asks.size)}};
   j["mark"] = set.mark;
   for (const auto& l : set.lettering.lines) {
     j["lines"].push_back({{"id", l.id},

@@ -20,10 +20,10 @@ Json ReasonJson(const compare::Reason& reason) {
           {"elements", reason.elements},
           {"value", Number(reason.value)},
           {"u", Number(reason.u)},
-          {"expected", Number(reason.expected)},
-          {"spread", Number(reason.spread)},
           {"unit", reason.unit},
-          {"p", Number(reason.p)},
+          {"z", Number(reason.z)},
+          {"level", Number(reason.level)},
+          {"p", reason.p ? Number(*reason.p) : Json()},
           {"effect", Number(reason.effect)},
           {"text", reason.text}};
 }

@@ -12,8 +12,9 @@ std::string MeasurementJson(const compare::Comparison& comparison) {
   json["format"] = "debossier-measurement";
   json["version"] = 1;
   json["program"] = {{"version", kVersion}};
-  for (const char* field : {"refset", "finding", "summary", "score", "reasons", "features",
-                            "detection_limits", "options", "false_flag_rate", "advice"}) {
+  for (const char* field :
+       {"refset", "finding", "summary", "score", "reasons", "features", "hypotheses",
+        "detection_limits", "options", "false_flag_rate", "advice"}) {
     json.erase(field);
   }
   return json.dump(2) + "\n";

@@ -94,6 +94,7 @@ Result<std::string> OverlayPdf(const Comparison& comparison, const image::Photo&
   Pages pages;
   PlanFinding(material, canvas, pages);
   PlanStrips(material, canvas, pages);
+  PlanSentences(material, canvas, pages);
   PlanMeasurements(material, canvas, pages);
   PlanPlates(material, canvas, pages);
   PlanProvenance(material, canvas, pages);

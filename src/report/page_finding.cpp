@@ -255,12 +255,10 @@ std::vector<std::string> Notes(const Material& material) {
   const Comparison& c = material.comparison;
   std::vector<std::string> notes;
   if (c.finding == Finding::kNoDepartureFound) {
-    const auto decidable = std::count_if(c.features.begin(), c.features.end(),
-                                         [](const auto& f) { return f.decidable; });
     notes.push_back(fmt::format(
-        "{} values were compared, and {} of them were clear enough to tell. A departure of the "
-        "following size would have shown in any of these:",
-        c.features.size(), decidable));
+        "{} possible departures were looked for. One of the following size would have shown, "
+        "wherever on the lettering it is:",
+        c.sentences.size()));
   }
   for (const std::string& advice : AllAdvice(c)) notes.push_back(advice);
   if (notes.size() > 4) notes.resize(4);

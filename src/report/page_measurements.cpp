@@ -25,7 +25,7 @@ constexpr double kLabelPad = 4;
 constexpr double kPlotPad = 18;
 constexpr double kFontSize = 7.1;
 
-enum Column { kLabel, kMeasured, kU, kMean, kSpread, kZ, kP, kLimit, kPlot, kVerdict, kColumns };
+enum Column { kLabel, kMeasured, kU, kMean, kSpread, kZ, kPlot, kVerdict, kColumns };
 
 struct Columns {
   double x[kColumns];
@@ -34,7 +34,7 @@ struct Columns {
 
 Columns LayOutColumns(const Rect& body) {
   Columns columns{};
-  const double fixed[kColumns] = {0, 37, 37, 37, 35, 30, 41, 36, 80, 54};
+  const double fixed[kColumns] = {0, 42, 42, 44, 40, 34, 92, 50};
   double rest = body.width;
   for (const double w : fixed) rest -= w;
   double x = body.x;
@@ -146,15 +146,6 @@ void DrawPlots(Canvas& canvas, const std::vector<Plot>& plots) {
     cairo_line_to(cr, axis.X(0), cell.bottom() - 1.5);
   });
   canvas.Stroke({kQuietInk, 0.5});
-  each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double sd) {
-    for (const double side : {-1.0, 1.0}) {
-      const double limit = side * f.detection_limit / sd;
-      if (!std::isfinite(limit) || f.detection_limit <= 0 || std::abs(limit) > kAxisReach) continue;
-      cairo_move_to(cr, axis.X(limit), cell.y + 2);
-      cairo_line_to(cr, axis.X(limit), cell.bottom() - 2);
-    }
-  });
-  canvas.Stroke({kVermillion, 0.6});
   // Dots one below the other's height a little, so that equal values stay apart.
   each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double) {
     for (std::size_t i = 0; i < std::min<std::size_t>(f.items.size(), 60); ++i) {
@@ -178,27 +169,19 @@ void DrawPlots(Canvas& canvas, const std::vector<Plot>& plots) {
       cairo_line_to(cr, axis.X(place + bar), cell.centre().y());
     });
     canvas.Stroke({colour, 1});
-    for (const bool filled : {true, false}) {
-      each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double) {
-        if (f.departs != departs || (f.decidable || f.departs) != filled) return;
-        const double place = axis.Place(f.value);
-        AddMarker(cr, f, {axis.X(place), cell.centre().y()}, place);
-      });
-      canvas.SetColour(filled ? colour : kWhite);
-      if (filled) {
-        cairo_fill(cr);
-      } else {
-        cairo_fill_preserve(cr);
-        canvas.Stroke({colour, 0.8});
-      }
-    }
+    each([&](const Feature& f, const Rect& cell, const PlotAxis& axis, double) {
+      if (f.departs != departs) return;
+      const double place = axis.Place(f.value);
+      AddMarker(cr, f, {axis.X(place), cell.centre().y()}, place);
+    });
+    canvas.SetColour(colour);
+    cairo_fill(cr);
   }
 }
 
 void DrawHeader(Canvas& canvas, const Columns& columns, double y) {
-  const char* names[kColumns] = {"measure", "measured", "± U",      "verified mean",
-                                 "spread",  "z",        "p (Holm)", "detection limit",
-                                 "",        "verdict"};
+  const char* names[kColumns] = {"measure", "measured", "± U", "verified mean",
+                                 "spread",  "z",        "",    "verdict"};
   const Tag tag(canvas, "TR");
   for (int i = 0; i < kColumns; ++i) {
     const bool left = i == kLabel || i == kVerdict;
@@ -246,8 +229,6 @@ void DrawFeatureRow(Canvas& canvas, const Columns& columns, const Feature& f, do
                                        Value(f.expected, f.unit),
                                        Value(f.spread, f.unit),
                                        Fixed(f.z, 1, true),
-                                       Probability(f.p_adjusted),
-                                       Value(f.detection_limit, f.unit),
                                        "",
                                        Verdict(f)};
   const Tag tag(canvas, "TR");
@@ -299,14 +280,16 @@ void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<Tab
 
 const char* TableNote() {
   return "Lengths are in cap heights of the wordmark, stroke gain taken out. U: expanded "
-         "uncertainty of this photo, k = 2. Spread: standard deviation between verified items, as "
-         "used. z: distance from the verified mean in predictive standard deviations (spread and "
-         "uncertainty together). p: chance of a genuine item lying this far off, corrected for the "
-         "number of measures. Detection limit: the smallest departure that would have been "
-         "flagged. Plot: blue dots are verified items, the grey band spans two standard deviations "
-         "to each side, red ticks are the detection limits; a disc with its U bar is this item, a "
-         "diamond (or an arrow, beyond the plot) where it departs, an open disc where it cannot be "
-         "told.";
+         "uncertainty, k = 2, of this photo and of the set's outlines. Spread: standard deviation "
+         "between verified items. z: distance from the verified mean in standard deviations "
+         "(spread "
+         "and this photo's uncertainty together). The finding does not rest on single values but "
+         "on "
+         "the sentences of the page before, which see all letters at once. Plot: blue dots are "
+         "verified items, the grey band spans two standard deviations to each side; a disc with "
+         "its U bar is this item, a diamond (or an arrow, beyond the plot) where a sentence that "
+         "is "
+         "said is about it.";
 }
 
 }  // namespace

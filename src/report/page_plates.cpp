@@ -22,7 +22,7 @@ constexpr std::size_t kMostNumbers = 8;
 struct Plate {
   std::vector<std::string> ids;
   std::vector<const Feature*> features;
-  std::string text;      ///< What a reason without numbers says.
+  std::string text;      ///< What the reason says.
   bool is_form = false;  ///< The form is compared, not the place or size.
 };
 
@@ -35,14 +35,23 @@ Plate& PlateFor(std::vector<Plate>& plates, const std::vector<std::string>& ids,
   return plates.back();
 }
 
-// Letters that a reason without numbers names one by one: another letter stands in their place.
+// What reasons are about: together where it is their place or size, one by one where it is their
+// form.
 void AddReasonPlates(const Material& material, std::vector<Plate>& plates) {
   if (material.comparison.finding != compare::Finding::kDeparts) return;
   for (const compare::Reason& reason : material.comparison.reasons) {
-    if (reason.u != 0 || reason.spread != 0 || reason.measure == "case") continue;
-    for (const std::string& id : reason.elements) {
-      if (BoxOf(material, {id}).empty()) continue;
-      Plate& plate = PlateFor(plates, {id}, true);
+    if (reason.measure == "case") continue;
+    const bool is_form = reason.u == 0;
+    const auto shown = ElementsShown(material, reason.measure, reason.elements);
+    std::vector<std::vector<std::string>> groups;
+    if (is_form) {
+      for (const std::string& id : reason.elements) groups.push_back({id});
+    } else if (shown.size() <= kMostElements) {
+      groups.push_back(shown);
+    }
+    for (const auto& ids : groups) {
+      if (BoxOf(material, ids).empty()) continue;
+      Plate& plate = PlateFor(plates, ids, is_form);
       if (plate.text.empty()) plate.text = reason.text;
     }
   }
@@ -169,12 +178,10 @@ std::vector<std::string> Numbers(const Material& material, const Plate& plate) {
   std::vector<std::string> lines;
   if (!plate.text.empty()) lines.push_back(plate.text);
   for (const Feature* f : plate.features) {
-    const std::string p = Probability(f->p_adjusted);
-    lines.push_back(fmt::format(
-        "{}: {} ± {} (k = 2), verified {} with spread {} {}; z {}, p {}{}, detection limit {}",
-        f->label, Value(f->value, f->unit), Value(2 * f->u, f->unit), Value(f->expected, f->unit),
-        Value(f->spread, f->unit), f->unit, Fixed(f->z, 1, true), p.front() == '<' ? "" : "= ", p,
-        Value(f->detection_limit, f->unit)));
+    lines.push_back(fmt::format("{}: {} ± {} (k = 2), verified {} with spread {} {}; z {}",
+                                f->label, Value(f->value, f->unit), Value(2 * f->u, f->unit),
+                                Value(f->expected, f->unit), Value(f->spread, f->unit), f->unit,
+                                Fixed(f->z, 1, true)));
   }
   if (plate.ids.size() == 1) {
     if (const auto* found = material.Found(plate.ids.front())) {

@@ -62,6 +62,7 @@ using Pages = std::vector<Page>;
 
 void PlanFinding(const Material& material, Canvas& canvas, Pages& pages);
 void PlanStrips(const Material& material, Canvas& canvas, Pages& pages);
+void PlanSentences(const Material& material, Canvas& canvas, Pages& pages);
 void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages);
 void PlanPlates(const Material& material, Canvas& canvas, Pages& pages);
 void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages);

@@ -305,33 +305,34 @@ void DrawItems(Sheet& sheet, const refset::RefSet& set) {
   }
 }
 
-/// Places of p-values from 1 (left) to a millionth (right), logarithmic.
-double PlaceOfP(double p, const Rect& plot) {
-  const double decades = std::clamp(-std::log10(std::max(p, 1e-300)), 0.0, 6.0);
-  return plot.x + plot.width * decades / 6;
+/// Places of strengths from 0 (left) to three times what would be said (right).
+double PlaceOf(double strength, const Rect& plot) {
+  return plot.x + plot.width * std::clamp(strength / 3, 0.0, 1.0);
 }
 
 void DrawLeaveOneOut(Canvas& canvas, Sheet& sheet, const compare::SetCheck& check) {
   if (check.items.empty()) return;
   sheet.Heading("Each item against all others");
   sheet.Paragraph(
-      fmt::format("p: chance that an item of the same die strays as far from the others, over all "
-                  "{} items. Right of the line (p below {:g}) an item does not belong.",
-                  check.items.size(), check.false_flag_rate),
+      fmt::format(
+          "How far each item strays from the others in what it says most, over what would be "
+          "said (at a false-flag rate of {:g} for all {} items). Right of the line an item "
+          "does not belong.",
+          check.false_flag_rate, check.items.size()),
       {.size = 8, .colour = kQuietInk});
   const std::vector<double> x = {0, 60, 110, 320};
   for (const auto& item : check.items) {
     sheet.Need(18);
     const Rect plot{sheet.body().x + 110, sheet.y(), 195, 11};
     canvas.Line({plot.x, plot.centre().y()}, {plot.right(), plot.centre().y()}, kRule, 0.5);
-    const double limit = PlaceOfP(check.false_flag_rate, plot);
+    const double limit = PlaceOf(1, plot);
     canvas.Line({limit, plot.y}, {limit, plot.bottom()}, kVermillion, 0.8);
     cairo_t* cr = canvas.cr();
     cairo_new_sub_path(cr);
     if (item.belongs) {
-      cairo_arc(cr, PlaceOfP(item.p_adjusted, plot), plot.centre().y(), 2.8, 0, 6.2832);
+      cairo_arc(cr, PlaceOf(item.strength, plot), plot.centre().y(), 2.8, 0, 6.2832);
     } else {
-      const Point at(PlaceOfP(item.p_adjusted, plot), plot.centre().y());
+      const Point at(PlaceOf(item.strength, plot), plot.centre().y());
       cairo_move_to(cr, at.x(), at.y() - 4);
       cairo_line_to(cr, at.x() + 4, at.y());
       cairo_line_to(cr, at.x(), at.y() + 4);
@@ -341,9 +342,8 @@ void DrawLeaveOneOut(Canvas& canvas, Sheet& sheet, const compare::SetCheck& chec
     canvas.SetColour(item.belongs ? kBlue : kDepartsColour);
     cairo_fill(cr);
     sheet.Row(x,
-              {item.item, Probability(item.p_adjusted), "",
-               fmt::format("{}, {} standard deviations", item.largest_label,
-                           Fixed(item.largest_z, 1, true))},
+              {item.item, Fixed(item.strength, 2), "",
+               fmt::format("{}, z {}", item.furthest, Fixed(item.furthest_z, 1, true))},
               {.size = 8});
     for (const auto& reason : item.reasons) sheet.Paragraph(reason.text, {.size = 8});
   }
@@ -351,12 +351,12 @@ void DrawLeaveOneOut(Canvas& canvas, Sheet& sheet, const compare::SetCheck& chec
   if (d.tried) {
     sheet.Skip(4);
     sheet.Paragraph(
-        fmt::format("Two dies: the division that parts the items most, {} from {}, has "
-                    "p = {} over all divisions; {}.",
-                    fmt::join(d.first, ", "), fmt::join(d.second, ", "), Probability(d.p),
+        fmt::format("Two dies: the division that parts the items most, {} from {}, reaches {} of "
+                    "what would be said over all divisions; {}.",
+                    fmt::join(d.first, ", "), fmt::join(d.second, ", "), Fixed(d.strength, 2),
                     d.two_dies ? "the items are of two dies" : "one die explains the items"));
     if (d.two_dies) {
-      for (const auto& s : d.separations) sheet.Paragraph(SeparationInWords(s), {.size = 8});
+      for (const auto& s : d.separations) sheet.Paragraph("Second group: " + s.text, {.size = 8});
     }
   }
 }

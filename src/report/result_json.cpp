@@ -170,14 +170,30 @@ Json FeatureJson(const Feature& f) {
           {"u", Number(f.u)},
           {"expected", Number(f.expected)},
           {"spread", Number(f.spread)},
-          {"degrees_of_freedom", Number(f.degrees_of_freedom)},
           {"z", Number(f.z)},
-          {"p", Number(f.p)},
-          {"p_adjusted", Number(f.p_adjusted)},
-          {"detection_limit", Number(f.detection_limit)},
           {"departs", f.departs},
-          {"decidable", f.decidable},
           {"items", std::move(items)}};
+}
+
+Json SentenceJson(const compare::TriedSentence& s) {
+  Json json = {{"key", s.key},
+               {"measure", s.measure},
+               {"elements", s.elements},
+               {"label", s.label},
+               {"unit", s.unit},
+               {"amplitude", Number(s.amplitude)},
+               {"u", Number(s.u)},
+               {"z", Number(s.z)},
+               {"level", Number(s.level)},
+               {"p", s.p ? Number(*s.p) : Json()},
+               {"limit", Number(s.limit)},
+               {"departs", s.departs},
+               {"decidable", s.decidable},
+               {"sentence", s.text}};
+  if (s.beyond) {
+    json["genuine_beyond"] = {{"beyond", s.beyond->beyond}, {"photos", s.beyond->photos}};
+  }
+  return json;
 }
 
 Json PlacementJson(const fit::Placement& placement) {
@@ -219,7 +235,7 @@ Json ScaleJson(const card::Scale& scale) {
 
 Json HeaderJson(const Comparison& c) {
   return {{"format", "debossier-result"},
-          {"version", 1},
+          {"version", 2},
           {"photo",
            {{"file", c.photo.file},
             {"sha256", c.photo.sha256},
@@ -269,6 +285,8 @@ std::string ResultJson(const Comparison& c) {
   json["options"] = OptionsJson(c);
   json["placement"] = PlacementJson(c.measured.placement);
   if (c.scale) json["scale"] = ScaleJson(*c.scale);
+  json["hypotheses"] = Json::array();
+  for (const auto& sentence : c.sentences) json["hypotheses"].push_back(SentenceJson(sentence));
   json["features"] = Json::array();
   for (const Feature& feature : c.features) json["features"].push_back(FeatureJson(feature));
   json["warnings"] = Json::array();

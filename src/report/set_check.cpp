@@ -15,12 +15,6 @@ std::string ReachInWords(double limit, const std::string& unit) {
   return unit == "degrees" ? Fixed(limit, 2) + "°" : Fixed(100 * limit, 1) + " %";
 }
 
-std::string SeparationInWords(const compare::Separation& s) {
-  return fmt::format("{}: {} {} in the second group, p = {}", s.label,
-                     ReachInWords(std::abs(s.difference), s.unit),
-                     s.difference > 0 ? "more" : "less", Probability(s.p));
-}
-
 std::string VerdictInWords(const compare::SetCheck& check) {
   std::string odd;
   for (const auto& item : check.items) {
@@ -42,17 +36,18 @@ std::string SetCheckText(const compare::SetCheck& check) {
   line(fmt::format("{} revision {}: {}", check.refset_id, check.refset_revision,
                    VerdictInWords(check)));
   for (const auto& item : check.items) {
-    line(fmt::format("  {}: p = {}{}; furthest off: {} by {} standard deviations", item.item,
-                     Probability(item.p_adjusted), item.belongs ? "" : ", does not belong",
-                     item.largest_label, Fixed(item.largest_z, 1, true)));
+    line(fmt::format("  {}: {} of what would be said{}; furthest off: {}, z {}", item.item,
+                     Fixed(item.strength, 2), item.belongs ? "" : ", does not belong",
+                     item.furthest, Fixed(item.furthest_z, 1, true)));
     for (const auto& reason : item.reasons) line("     " + reason.text);
   }
   const auto& division = check.division;
   if (division.tried) {
-    line(fmt::format("  two dies: best division p = {}: {} | {}", Probability(division.p),
-                     fmt::join(division.first, ", "), fmt::join(division.second, ", ")));
+    line(fmt::format("  two dies: best division {} of what would be said: {} | {}",
+                     Fixed(division.strength, 2), fmt::join(division.first, ", "),
+                     fmt::join(division.second, ", ")));
     if (division.two_dies) {
-      for (const auto& s : division.separations) line("     " + SeparationInWords(s));
+      for (const auto& s : division.separations) line("     second group: " + s.text);
     }
   }
   if (!check.reach.empty()) {
@@ -72,7 +67,7 @@ std::string SetCheckText(const compare::SetCheck& check) {
 std::string SetCheckJson(const compare::SetCheck& check) {
   Json json;
   json["format"] = "debossier-set-check";
-  json["version"] = 1;
+  json["version"] = 2;
   json["program_version"] = kVersion;
   json["refset"] = {{"id", check.refset_id}, {"revision", check.refset_revision}};
   json["false_flag_rate"] = Number(check.false_flag_rate);
@@ -84,23 +79,22 @@ std::string SetCheckJson(const compare::SetCheck& check) {
     for (const auto& r : item.reasons) reasons.push_back(ReasonJson(r));
     json["items"].push_back({{"id", item.item},
                              {"belongs", item.belongs},
-                             {"p", Number(item.p)},
-                             {"p_adjusted", Number(item.p_adjusted)},
-                             {"largest_z", Number(item.largest_z)},
-                             {"largest", item.largest_label},
+                             {"strength", Number(item.strength)},
+                             {"furthest", item.furthest},
+                             {"furthest_z", Number(item.furthest_z)},
                              {"reasons", std::move(reasons)}});
   }
   const auto& d = check.division;
   Json separations = Json::array();
   for (const auto& s : d.separations) {
-    separations.push_back({{"label", s.label},
-                           {"measure", s.measure},
+    separations.push_back({{"measure", s.measure},
                            {"unit", s.unit},
                            {"difference", Number(s.difference)},
-                           {"p", Number(s.p)}});
+                           {"sentence", s.text}});
   }
-  json["division"] = {{"tried", d.tried}, {"p", Number(d.p)},   {"two_dies", d.two_dies},
-                      {"first", d.first}, {"second", d.second}, {"separations", separations}};
+  json["division"] = {{"tried", d.tried},       {"strength", Number(d.strength)},
+                      {"two_dies", d.two_dies}, {"first", d.first},
+                      {"second", d.second},     {"separations", separations}};
   json["detection_limits"] = Json::array();
   for (const auto& r : check.reach) {
     json["detection_limits"].push_back({{"measure", r.measure},

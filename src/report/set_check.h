@@ -10,8 +10,6 @@
 
 namespace debossier::report {
 
-/// "gap to the mark ®: second group 3.1 % of cap height more".
-std::string SeparationInWords(const compare::Separation& separation);
 /// A detection limit in words: "1.6 %", "0.5°".
 std::string ReachInWords(double limit, const std::string& unit);
 /// What the check says of the whole set, in one sentence.

@@ -25,15 +25,16 @@ std::string TextSummary(const compare::Comparison& c) {
                      c.reasons.size() - kMostReasons));
   }
   for (const std::string& advice : AllAdvice(c)) line("  Advice: " + advice);
-  const auto count = [&](auto&& holds) {
-    return std::count_if(c.features.begin(), c.features.end(), holds);
-  };
   line(fmt::format("  Compared with {}{}{}, {}", maker, maker.empty() ? "" : ": ", SetInWords(c),
                    ItemsInWords(c)));
-  line(fmt::format("  {} values compared, {} depart, {} cannot be told; score {}",
-                   c.features.size(), count([](const auto& f) { return f.departs; }),
-                   count([](const auto& f) { return !f.decidable && !f.departs; }),
-                   Fixed(c.score, 2)));
+  const auto departing = std::count_if(c.sentences.begin(), c.sentences.end(),
+                                       [](const auto& s) { return s.departs; });
+  const auto clear = std::count_if(c.sentences.begin(), c.sentences.end(),
+                                   [](const auto& s) { return s.decidable; });
+  line(
+      fmt::format("  {} possible departures tried, {} of them as small as the set asks; {} said; "
+                  "score {} (above 1 departs)",
+                  c.sentences.size(), clear, departing, Fixed(c.score, 2)));
   if (c.finding == compare::Finding::kNoDepartureFound) {
     for (const MeasureLimit& limit : LargestLimits(c)) {
       line(fmt::format("  would have shown: {} off by {}", limit.measure, LimitInWords(limit)));

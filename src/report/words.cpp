@@ -40,10 +40,7 @@ const char* Headline(Finding finding) {
   DEBOSSIER_ASSERT(!"a finding outside its enumeration");
 }
 
-const char* Verdict(const compare::Feature& feature) {
-  if (feature.departs) return "departs";
-  return feature.decidable ? "within range" : "cannot tell";
-}
+const char* Verdict(const compare::Feature& feature) { return feature.departs ? "departs" : ""; }
 
 std::string Fixed(double value, int decimals, bool with_sign) {
   if (!std::isfinite(value)) return kDash;
@@ -87,27 +84,39 @@ std::string MakerInWords(const Comparison& comparison) {
   return words;
 }
 
+std::string OddsInWords(const std::optional<double>& p,
+                        const std::optional<compare::MeasuredShare>& beyond) {
+  if (p) {
+    const std::string words = Probability(*p);
+    return fmt::format("p {}{}", words.front() == '<' ? "" : "= ", words);
+  }
+  if (!beyond || beyond->photos == 0) return "no p";
+  return fmt::format("{} of {} genuine photos beyond", beyond->beyond, beyond->photos);
+}
+
 std::vector<std::string> NumbersOf(const compare::Reason& reason) {
-  if (reason.u == 0 && reason.spread == 0) return {};
-  const auto value = [&](double v) { return Value(v, reason.unit); };
-  const std::string p = Probability(reason.p);
-  return {
-      fmt::format("measured {} ± {} (k = 2); verified {}, spread {}", value(reason.value),
-                  value(2 * reason.u), value(reason.expected), value(reason.spread)),
-      fmt::format("in {}; p {}{} before correction", reason.unit, p.front() == '<' ? "" : "= ", p)};
+  if (reason.u == 0) return {};
+  std::vector<std::string> numbers = {fmt::format("off by {} ± {} {} (k = 2)",
+                                                  Value(reason.value, reason.unit, true),
+                                                  Value(2 * reason.u, reason.unit), reason.unit)};
+  std::string odds = fmt::format("z {}", Fixed(reason.z, 1, true));
+  if (reason.level > 0) odds += fmt::format(", said beyond {}", Fixed(reason.level, 1));
+  if (reason.p) odds += fmt::format("; {} before correction", OddsInWords(reason.p, {}));
+  numbers.push_back(std::move(odds));
+  return numbers;
 }
 
 std::vector<MeasureLimit> LargestLimits(const Comparison& comparison) {
   std::vector<MeasureLimit> limits;
-  for (const compare::Feature& feature : comparison.features) {
-    if (!feature.decidable || !std::isfinite(feature.detection_limit)) continue;
+  for (const compare::TriedSentence& sentence : comparison.sentences) {
+    if (!sentence.decidable || !std::isfinite(sentence.limit)) continue;
     const auto known = std::find_if(limits.begin(), limits.end(), [&](const MeasureLimit& limit) {
-      return limit.measure == feature.measure;
+      return limit.measure == sentence.measure;
     });
     if (known == limits.end()) {
-      limits.push_back({feature.measure, feature.unit, feature.detection_limit});
+      limits.push_back({sentence.measure, sentence.unit, sentence.limit});
     } else {
-      known->largest = std::max(known->largest, feature.detection_limit);
+      known->largest = std::max(known->largest, sentence.limit);
     }
   }
   return limits;

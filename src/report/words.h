@@ -13,7 +13,7 @@ namespace debossier::report {
 /// "Departs", "No departure found", "Cannot tell".
 const char* Headline(compare::Finding finding);
 
-/// "departs", "cannot tell", "within range".
+/// "departs", or nothing.
 const char* Verdict(const compare::Feature& feature);
 
 /// A value in its unit's usual number of decimals: four for lengths in cap heights, ratios and
@@ -31,12 +31,16 @@ std::string SetInWords(const compare::Comparison& comparison);
 /// The maker's label and the period, parted by a comma; empty where there are none.
 std::string MakerInWords(const compare::Comparison& comparison);
 
-/// `reason` in numbers, in two parts: measured value with U (k = 2), expected value and spread;
-/// unit and p. Empty where the reason has no numbers.
+/// "p = 0.012", or how many genuine photos lay beyond where no p is known.
+std::string OddsInWords(const std::optional<double>& p,
+                        const std::optional<compare::MeasuredShare>& beyond);
+
+/// `reason` in numbers: amplitude with U (k = 2), then z with the level and p. Empty where the
+/// reason has no numbers.
 std::vector<std::string> NumbersOf(const compare::Reason& reason);
 
-/// The largest detection limit among the decidable features of one measure: a departure of this
-/// size would have shown in any of them.
+/// The largest limit among the decidable sentences of one measure: a departure of this size would
+/// have shown in any of them.
 struct MeasureLimit {
   std::string measure;
   std::string unit;

@@ -66,10 +66,10 @@ TEST_F(SimulatedSets, OneDieIsConsistent) {
   const auto check = CheckOf(0, {});
   ASSERT_TRUE(check) << check.error().ToString();
   for (const auto& item : check->items) {
-    EXPECT_TRUE(item.belongs) << item.item << ": " << item.largest_label << " "
+    EXPECT_TRUE(item.belongs) << item.item << ": " << item.furthest << " "
                               << (item.reasons.empty() ? "" : item.reasons[0].text);
   }
-  EXPECT_FALSE(check->division.two_dies) << check->division.p;
+  EXPECT_FALSE(check->division.two_dies) << check->division.strength;
   EXPECT_TRUE(check->is_consistent());
   ASSERT_EQ(check->items.size(), 6U);
 }
@@ -78,8 +78,8 @@ TEST_F(SimulatedSets, AnItemOfAnotherDieIsNamed) {
   const auto check = CheckOf(1U << 4, {{"mark-gap", "", 0.15}});
   ASSERT_TRUE(check) << check.error().ToString();
   ASSERT_EQ(check->items.size(), 6U);
-  EXPECT_FALSE(check->items[4].belongs) << check->items[4].p_adjusted;
-  EXPECT_EQ(check->items[4].largest_label, "gap to the mark ®");
+  EXPECT_FALSE(check->items[4].belongs) << check->items[4].strength;
+  EXPECT_EQ(check->items[4].furthest, "mark gap mark ®");
   for (const std::size_t i : {0U, 1U, 2U, 3U, 5U}) {
     EXPECT_TRUE(check->items[i].belongs) << check->items[i].item;
   }
@@ -88,7 +88,7 @@ TEST_F(SimulatedSets, AnItemOfAnotherDieIsNamed) {
 TEST_F(SimulatedSets, TwoDiesAreParted) {
   const auto check = CheckOf(0b011010, {{"mark-gap", "", 0.15}, {"line-size", "origin", 0.05}});
   ASSERT_TRUE(check) << check.error().ToString();
-  EXPECT_TRUE(check->division.two_dies) << check->division.p;
+  EXPECT_TRUE(check->division.two_dies) << check->division.strength;
   EXPECT_EQ(check->division.first.size(), 3U);
   EXPECT_EQ(check->division.first[0], "item1");
   EXPECT_EQ(check->division.second, (std::vector<std::string>{"item2", "item4", "item5"}));

@@ -112,13 +112,12 @@ TEST_F(RunBatchTest, ChangedSetIsComparedAgain) {
   fs::copy(fs::path(DEBOSSIER_SOURCE) / "glyphs", library_ / "glyphs", fs::copy_options::recursive);
   RunIt();
   EXPECT_EQ(RunIt().reused, 3u);
-  // One digit of one outline.
-  const fs::path glyph = library_ / "glyphs/orbenna-r1.ufo/glyphs/mark.glif";
-  std::string text = Contents(glyph);
-  const auto at = text.find(" x=\"") + 4;
-  text[at] = text[at] == '1' ? '2' : '1';
-  ASSERT_NE(text, Contents(glyph));
-  std::ofstream(glyph, std::ios::binary) << text;
+  // One letter of one label.
+  const fs::path record = library_ / "refsets/orbenna/set.json";
+  std::string text = Contents(record);
+  text[text.find("first series")] = 'F';
+  ASSERT_NE(text, Contents(record));
+  std::ofstream(record, std::ios::binary) << text;
   EXPECT_EQ(RunIt().reused, 0u);
 }
 

@@ -97,6 +97,7 @@ class PoseDrawer {
   refset::Item Item(double u) {
     refset::Item item;
     item.cap_height_px = 100;
+    item.photo_kept = "kept";
     item.poses = Photo(u);
     return item;
   }
@@ -104,7 +105,10 @@ class PoseDrawer {
   refset::RefSet Set(int items, double u) {
     refset::RefSet set;
     set.lettering = lettering_;
-    for (int i = 0; i < items; ++i) set.items.push_back(Item(u));
+    for (int i = 0; i < items; ++i) {
+      set.items.push_back(Item(u));
+      set.items.back().id = fmt::format("item{}", i + 1);
+    }
     return set;
   }
 

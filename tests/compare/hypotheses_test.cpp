@@ -117,7 +117,7 @@ class DrawnFromTheModel : public ::testing::TestWithParam<Case> {};
 TEST_P(DrawnFromTheModel, FlagsAtTheStatedRate) {
   const Case& c = GetParam();
   constexpr double kRate = 0.2;
-  constexpr int kSets = 150;
+  constexpr int kSets = 100;
   constexpr int kPhotos = 6;
   const auto lettering = BoxLettering(c.letters, c.later);
   PoseDrawer drawer(lettering, 11);
@@ -131,7 +131,9 @@ TEST_P(DrawnFromTheModel, FlagsAtTheStatedRate) {
       const auto told =
           TestHypotheses(set, photo, std::vector<double>(lettering.elements.size(), 0), kRate);
       bool beyond = false;
-      for (const Hypothesis& h : told.all) beyond |= h.p.has_value() && std::abs(h.z) > h.level;
+      // The level of a normal z; one or two items widen it further, since goods differ.
+      const double level = NormalScore(kRate * BudgetOf(Family::kLines).share / told.independent);
+      for (const Hypothesis& h : told.all) beyond |= h.p.has_value() && std::abs(h.z) > level;
       flagged += beyond;
     }
   }

@@ -1,11 +1,21 @@
 #include "compare/item_lettering.h"
 
-#include "compare/drawn_sets.h"
+#include <gtest/gtest.h>
+
+#include "compare/set_model.h"
 
 namespace debossier::compare {
 namespace {
 
-using ItemLettering = DrawnSets;
+class ItemLettering : public ::testing::Test {
+ protected:
+  void SetUp() override {
+    auto set = refset::LoadSet({DEBOSSIER_SOURCE}, "orbenna");
+    ASSERT_TRUE(set) << set.error().ToString();
+    demo_ = std::move(*set);
+  }
+  refset::RefSet demo_;
+};
 
 TEST_F(ItemLettering, AnItemLikeTheSetHasTheSetsOutlines) {
   // An item whose features are those of the outlines themselves.
@@ -50,6 +60,28 @@ TEST_F(ItemLettering, AnItemLikeTheSetHasTheSetsOutlines) {
   EXPECT_NEAR((at(moved, "wordmark.3") - at(moved, "wordmark.2")) -
                   (at(same, "wordmark.3") - at(same, "wordmark.2")),
               0.1, 1e-9);
+}
+
+// Sets of before poses were kept: their lengths stand for them. What lengths do not have is common
+// to a line (its place, its turn) and is left open by every comparison.
+TEST_F(ItemLettering, LengthsStandForPoses) {
+  const refset::Item& kept = demo_.items[1];
+  refset::Item old = kept;
+  old.poses.clear();
+  const PhotoPoses from_lengths = PosesOf(demo_, old);
+  const PhotoPoses from_poses = PosesOf(demo_, kept);
+  ASSERT_EQ(from_lengths.elements.size(), from_poses.elements.size());
+  double largest = 0;
+  for (std::size_t j = 2; j < 7; ++j) {
+    ASSERT_TRUE(from_lengths.elements[j] && from_poses.elements[j]);
+    const auto apart = [](const PhotoPoses& p, std::size_t k) {
+      return p.elements[k]->value[measure::kAlong] - p.elements[k - 1]->value[measure::kAlong];
+    };
+    EXPECT_NEAR(apart(from_lengths, j), apart(from_poses, j), 0.005) << j;
+    largest = std::max(largest, std::abs(apart(from_poses, j)));
+    EXPECT_GT(from_lengths.elements[j]->covariance(measure::kAlong, measure::kAlong), 0);
+  }
+  EXPECT_GT(largest, 0.0005) << "the items differ";
 }
 
 }  // namespace

@@ -80,10 +80,16 @@ class OverlayPdfTest : public testing::Test {
     const std::string text = Text("-layout");
     for (const compare::Feature& f : c.features) {
       // One row holds the label and its numbers in order.
+      const std::string row = Unspaced(f.label + Value(f.value, f.unit) + "±" +
+                                       Value(2 * f.u, f.unit) + Value(f.expected, f.unit) +
+                                       Value(f.spread, f.unit) + Fixed(f.z, 1, true) + Verdict(f));
+      EXPECT_NE(Unspaced(text).find(row), std::string::npos) << row;
+    }
+    for (const compare::TriedSentence& s : c.sentences) {
       const std::string row =
-          Unspaced(f.label + Value(f.value, f.unit) + "±" + Value(2 * f.u, f.unit) +
-                   Value(f.expected, f.unit) + Value(f.spread, f.unit) + Fixed(f.z, 1, true) +
-                   Probability(f.p_adjusted) + Value(f.detection_limit, f.unit) + Verdict(f));
+          Unspaced(s.label + Value(s.amplitude, s.unit, true) + "±" + Value(2 * s.u, s.unit) +
+                   Fixed(s.z, 1, true) + Fixed(s.level, 1) + OddsInWords(s.p, s.beyond) +
+                   Value(s.limit, s.unit));
       EXPECT_NE(Unspaced(text).find(row), std::string::npos) << row;
     }
     const std::string words = Unspaced(Text());

@@ -8,14 +8,26 @@
 #include <filesystem>
 
 #include "base/files.h"
-#include "compare/drawn_sets.h"
+#include "compare/drawn_poses.h"
 #include "report/words.h"
 
 namespace debossier::report {
 namespace {
 
-class ProofPdfTest : public compare::DrawnSets {
+class ProofPdfTest : public ::testing::Test {
  protected:
+  void SetUp() override {
+    auto set = refset::LoadSet({DEBOSSIER_SOURCE}, "orbenna");
+    ASSERT_TRUE(set) << set.error().ToString();
+    demo_ = std::move(*set);
+  }
+  /// The demo's first items.
+  refset::RefSet First(std::size_t items) const {
+    refset::RefSet set = demo_;
+    set.items.resize(items);
+    return set;
+  }
+  refset::RefSet demo_;
   static std::string Text(const std::string& pdf) {
     const auto file =
         std::filesystem::path(testing::TempDir()) / ("proof-" + std::to_string(getpid()) + ".pdf");
@@ -62,19 +74,19 @@ TEST_F(ProofPdfTest, SameBytesEveryTime) {
 }
 
 TEST_F(ProofPdfTest, NamesTheItemThatDoesNotBelong) {
-  auto set = Drawn(6, 5);
-  Move(set.items[1], "mark gap mark", 0.3);
+  auto set = demo_;
+  set.items[1].poses.at("mark").value[measure::kAlong] += 0.3;
   const std::string text = Text(Sheet(set));
   EXPECT_NE(text.find("Does not belong with the other items: item2"), std::string::npos);
   EXPECT_NE(text.find("an item that does not belong"), std::string::npos);
 }
 
 TEST_F(ProofPdfTest, SetsWithoutItemsAndWithHostileLabels) {
-  auto set = Drawn(0, 1);
+  auto set = First(0);
   set.labels.maker = "مصنع 皮革 Κατασκευή\n\x1b[31m";
   set.labels.notes = std::string(5000, 'x');
   EXPECT_NE(Text(Sheet(set)).find("0 verified items"), std::string::npos);
-  set = Drawn(2, 1);
+  set = First(2);
   set.items[0].basis = std::string(3000, 'w');
   set.items[1].photo_file = "<script>.jpg";
   EXPECT_NE(Text(Sheet(set)).find("<script>"), std::string::npos);

@@ -63,12 +63,12 @@ TEST(ResultJson, SchemaNoticesWhatReadersRelyOn) {
   };
   EXPECT_FALSE(broken([](json&) {}));
   EXPECT_TRUE(broken([](json& j) { j["finding"] = "genuine"; }));
-  EXPECT_TRUE(broken([](json& j) { j["version"] = 2; }));
+  EXPECT_TRUE(broken([](json& j) { j["version"] = 1; }));
   EXPECT_TRUE(broken([](json& j) { j.erase("gain"); }));
   EXPECT_TRUE(broken([](json& j) { j["lines"][0]["case"] = "upper"; }));
   EXPECT_TRUE(broken([](json& j) { j["elements"][3]["box"].erase(0); }));
   EXPECT_TRUE(broken([](json& j) { j["gaps"][0]["value"] = "0.1"; }));
-  EXPECT_TRUE(broken([](json& j) { j["features"][0]["p"] = 1.5; }));
+  EXPECT_TRUE(broken([](json& j) { j["hypotheses"][0]["p"] = 1.5; }));
 }
 
 TEST(ResultJson, KeysStandInTheDocumentedOrder) {
@@ -94,6 +94,9 @@ TEST(ResultJson, SaysWhatTheComparisonSays) {
   EXPECT_EQ(j["refset"]["revision"], 3);
   EXPECT_EQ(j["reasons"].size(), c.reasons.size());
   EXPECT_EQ(j["features"].size(), c.features.size());
+  ASSERT_EQ(j["hypotheses"].size(), c.sentences.size());
+  EXPECT_EQ(j["hypotheses"][0]["sentence"], c.sentences[0].text);
+  EXPECT_EQ(j["hypotheses"][0]["key"], c.sentences[0].key);
   EXPECT_EQ(j["elements"].size(), 22u);
   EXPECT_EQ(j["elements"][21]["id"], "mark");
   EXPECT_EQ(j["elements"][21]["char"], "®");
@@ -112,14 +115,15 @@ TEST(ResultJson, SaysWhatTheComparisonSays) {
     EXPECT_EQ(gap["spread"], 0.0031);
   }
   EXPECT_TRUE(j["detection_limits"]["gap"].is_number());
-  EXPECT_FALSE(j["detection_limits"].contains("tracking")) << "that feature was not decidable";
+  EXPECT_FALSE(j["detection_limits"].contains("tracking"))
+      << "the photo cannot tell it as small as the set asks";
 }
 
 TEST(ResultJson, NumbersHaveSixDigitsAndAreFinite) {
   Sample sample = MakeSample();
   compare::Comparison& c = sample.comparison;
   c.score = 1.0 / 3;
-  c.reasons[0].p = 1.23456789e-12;
+  c.reasons[1].p = 1.23456789e-12;
   c.reasons[1].value = -0.0;
   c.features[0].z = std::numeric_limits<double>::infinity();
   c.features[1].value = std::numeric_limits<double>::quiet_NaN();

@@ -6,23 +6,31 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
-#include "compare/drawn_sets.h"
+#include "compare/drawn_poses.h"
 #include "support/json_schema.h"
 
 namespace debossier::report {
 namespace {
 
-using SetCheckReport = compare::DrawnSets;
 using compare::CheckSet;
 
-TEST_F(SetCheckReport, JsonHoldsItsSchema) {
+TEST(SetCheckReport, JsonHoldsItsSchema) {
+  const auto lettering = compare::BoxLettering(7, 9);
+  const auto drawn = [&](int items, unsigned seed) {
+    auto set = compare::PoseDrawer(lettering, seed).Set(items, 0.001);
+    set.id = "drawn";
+    return set;
+  };
+  const auto move = [](refset::Item& item, double by) {
+    item.poses.at("mark").value[measure::kAlong] += by;
+  };
   std::ifstream file(std::string(DEBOSSIER_SOURCE) + "/src/report/set-check.schema.json");
   const auto schema = nlohmann::json::parse(file);
-  auto odd = Drawn(6, 5);
-  Move(odd.items[0], "mark gap mark", 0.3);
-  auto two = Drawn(6, 6);
-  for (const std::size_t i : {0U, 1U, 2U}) Move(two.items[i], "mark gap mark", 0.5);
-  for (const auto& set : {Drawn(0, 1), Drawn(2, 1), odd, two}) {
+  auto odd = drawn(6, 5);
+  move(odd.items[0], 0.3);
+  auto two = drawn(6, 6);
+  for (const std::size_t i : {0U, 1U, 2U}) move(two.items[i], 0.5);
+  for (const auto& set : {drawn(0, 1), drawn(2, 1), odd, two}) {
     const auto check = CheckSet(set);
     ASSERT_TRUE(check);
     const auto json = nlohmann::json::parse(SetCheckJson(*check));

@@ -18,9 +18,11 @@ TEST(TextSummary, GivesFindingReasonsAndKeyNumbers) {
   const std::string text = TextSummary(sample.comparison);
   EXPECT_TRUE(text.starts_with("intake-0417.jpg: Departs\n")) << text;
   for (const auto& reason : sample.comparison.reasons) EXPECT_TRUE(Has(text, reason.text)) << text;
-  EXPECT_TRUE(Has(text, "measured 0.1807 ± 0.0050 (k = 2)")) << text;
+  EXPECT_TRUE(Has(text, "off by +0.0607 ± 0.0098 cap heights (k = 2)")) << text;
   EXPECT_TRUE(Has(text, "set talvenne-wallets-1968, revision 3, 7 verified items")) << text;
-  EXPECT_TRUE(Has(text, "69 values compared, 3 depart, 1 cannot be told")) << text;
+  EXPECT_TRUE(
+      Has(text, "46 possible departures tried, 45 of them as small as the set asks; 2 said"))
+      << text;
   EXPECT_TRUE(Has(text, "Demonstration")) << text;
   EXPECT_EQ(text.back(), '\n');
 }
@@ -30,7 +32,7 @@ TEST(TextSummary, NoDepartureComesWithItsLimits) {
   options.finding = compare::Finding::kNoDepartureFound;
   const std::string text = TextSummary(MakeSample(options).comparison);
   EXPECT_TRUE(Has(text, "No departure found")) << text;
-  EXPECT_TRUE(Has(text, "would have shown: gap off by 1.6 % of the cap height")) << text;
+  EXPECT_TRUE(Has(text, "would have shown: gap off by 1.9 % of the cap height")) << text;
 }
 
 TEST(TextSummary, CannotTellSaysWhatToPhotographAgain) {

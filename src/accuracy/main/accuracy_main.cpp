@@ -37,6 +37,8 @@ void Append(TrialResult& to, TrialResult&& from) {
   for (auto& m : from.measures) m.photo += shift;
   to.sets.insert(to.sets.end(), from.sets.begin(), from.sets.end());
   to.photos.insert(to.photos.end(), from.photos.begin(), from.photos.end());
+  for (auto& s : from.sentences) s.photo += shift;
+  to.sentences.insert(to.sentences.end(), from.sentences.begin(), from.sentences.end());
   to.measures.insert(to.measures.end(), from.measures.begin(), from.measures.end());
 }
 
@@ -88,6 +90,8 @@ void Print(const Arguments& a, const TrialResult& result) {
                  a.trial.least_cap_px, a.trial.most_cap_px, size, name);
       fmt::print("{}\n{}", MeasuresTable(result, size, half), FindingsTable(result, size, half));
     }
+    fmt::print("\n== sentences, sets from {} photos\n\n{}\n{}", size, UniformityTable(result, size),
+               LevelsTable(result, size));
     fmt::print("\n== thresholds, sets from {} photos\n\n{}", size, RocTable(result, size));
   }
 }
@@ -108,6 +112,7 @@ int Main(int argc, char** argv) {
       ->check(CLI::IsMember({"all", "tuned", "unseen"}));
   app.add_option("--first-die", a.first_die, "number of the first die")->check(CLI::Range(0, 100));
   app.add_option("--dies", a.dies, "how many dies")->check(CLI::Range(1, 100));
+  app.add_flag("--copies", a.trial.copies, "degraded copies of every third genuine photo too");
   app.add_flag("--blind", a.trial.blind, "stamps without foil");
   app.add_option("--seed", a.trial.seed, "the same seed gives the same photos");
   app.add_option("--jobs", a.jobs, "threads")->check(CLI::Range(1, 64));

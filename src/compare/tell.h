@@ -1,0 +1,48 @@
+// From hypotheses to what is said: sentences with names and amounts, departures of form and
+// category, and values beside the set's.
+//
+// Not for: estimating (hypotheses.h).
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "card/scale.h"
+#include "compare/comparison.h"
+#include "compare/hypotheses.h"
+#include "fit/place_lettering.h"
+#include "measure/features.h"
+
+namespace debossier::compare {
+
+/// Every hypothesis that was tried, in words.
+std::vector<TriedSentence> Tell(const Hypotheses& hypotheses, const refset::RefSet& set,
+                                const std::optional<card::Scale>& scale = std::nullopt);
+
+/// What departs among the hypotheses, strongest first.
+std::vector<Reason> DeparturesOf(const Hypotheses& hypotheses, const refset::RefSet& set,
+                                 const std::optional<card::Scale>& scale = std::nullopt);
+
+/// Categories: cases, frame, letters that are something else, and what could not be told.
+struct CategoryOutcome {
+  std::vector<Reason> departures;
+  std::vector<Reason> untold;
+};
+CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Measurements& measured,
+                                  const fit::PlaceReport& placed);
+
+/// Letters whose form is another. `strength`: of the strongest, above 1 where it departs; what
+/// genuine photos reach was measured (budget.h, Family::kForm).
+struct FormOutcome {
+  std::vector<Reason> departures;
+  double strength = 0;
+};
+FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
+                         const std::vector<double>& misfits);
+
+/// Values with what the set says of each.
+std::vector<Feature> BesideSet(const refset::RefSet& set,
+                               const std::vector<measure::FeatureValue>& values);
+
+}  // namespace debossier::compare
