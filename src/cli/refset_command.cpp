@@ -1,10 +1,12 @@
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <cstdlib>
 #include <memory>
 
 #include "base/unicode.h"
 #include "cli/commands.h"
+#include "compare/set_model.h"
 #include "image/photo.h"
 #include "refset/create.h"
 #include "refset/curate.h"
@@ -113,6 +115,8 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
   }
   auto created = job.photos.empty() ? FromFont(job) : FromPhotos(job);
   if (!created) return PassOn(created);
+  created->set.library_spread =
+      compare::SpreadOfLibrary(shared.Library(), created->set.id, created->set.simulated);
   auto written = refset::WriteNewSet(shared.Library(), created->set, job.kept);
   if (!written) return PassOn(written);
   std::string out = fmt::format(
@@ -121,6 +125,10 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
       job.photos.empty()
           ? created->set.source
           : fmt::format("{} photo{}", job.photos.size(), job.photos.size() == 1 ? "" : "s"));
+  if (!created->set.library_spread.sets.empty()) {
+    out += fmt::format("Natural spread before items speak: from {}.\n",
+                       fmt::join(created->set.library_spread.sets, ", "));
+  }
   for (const auto& w : created->warnings) out += "Note: " + w.message + "\n";
   return out;
 }

@@ -90,8 +90,10 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
   for (std::size_t i = 0; i < elements.size(); ++i) {
     ++letters[elements[i].line_idx];
     if (measured.elements[i].found) continue;
-    // Foil of about the right amount in its place: something else is stamped there.
-    if (FoilShare(placed, elements[i].outline) > 0.6) {
+    // Foil of about the right amount in its place: something else is stamped there. A mark's
+    // counters fill with foil, so that this says nothing of it.
+    const bool letter = elements[i].kind == outline::ElementKind::kLetter;
+    if (letter && FoilShare(placed, elements[i].outline) > 0.6) {
       other[elements[i].line_idx].push_back(i);
     } else {
       bare.push_back(i);

@@ -28,20 +28,14 @@ refset::RefSet WithItems(const refset::RefSet& set, const std::vector<std::size_
   return part;
 }
 
-/// Nothing is known of worn areas here: sentences on single elements are tried on all.
-std::vector<double> NothingMissing(const refset::RefSet& set) {
-  return std::vector<double>(set.lettering.elements.size(), 0.0);
-}
-
 ItemCheck CheckItem(const refset::RefSet& set, std::size_t index, double rate) {
   std::vector<std::size_t> rest;
   for (std::size_t i = 0; i < set.items.size(); ++i) {
     if (i != index) rest.push_back(i);
   }
   const refset::RefSet others = WithItems(set, rest);
-  const Hypotheses tried =
-      TestHypotheses(LearnSet(others), PosesOf(set, set.items[index]), NothingMissing(set),
-                     rate / static_cast<double>(set.items.size()));
+  const Hypotheses tried = TestHypotheses(LearnSet(others), PosesOf(set, set.items[index]),
+                                          rate / static_cast<double>(set.items.size()));
   ItemCheck check;
   check.item = set.items[index].id;
   check.reasons = DeparturesOf(tried, others);
@@ -188,8 +182,7 @@ Division Divide(const refset::RefSet& set, double rate) {
   for (const auto& second : MostParting(residuals)) {
     const refset::RefSet first = WithItems(set, GroupOf(second, false));
     const PhotoPoses other = MeanPoses(LearnSet(WithItems(set, GroupOf(second, true))));
-    const Hypotheses tried =
-        TestHypotheses(LearnSet(first), other, NothingMissing(set), rate / CountOfDivisions(n));
+    const Hypotheses tried = TestHypotheses(LearnSet(first), other, rate / CountOfDivisions(n));
     double strength = 0;
     for (const Hypothesis& h : tried.all) strength = std::max(strength, h.Strength());
     if (strength <= best.strength) continue;
@@ -257,7 +250,7 @@ std::vector<TriedSentence> LimitsOf(const refset::RefSet& set, const SetModel& m
     photo.elements.emplace_back(
         measure::Pose{model.elements[j].mean, factor * factor * shown[at].second->covariance});
   }
-  return Tell(TestHypotheses(model, photo, NothingMissing(set), rate), set);
+  return Tell(TestHypotheses(model, photo, rate), set);
 }
 
 std::vector<MeasureReach> ReachOf(const refset::RefSet& set, double rate) {

@@ -54,15 +54,14 @@ std::string LineOf(const std::string& element) { return element.substr(0, elemen
 Hypotheses TestPoses(const SetModel& model, const std::set<std::string>& recast,
                      const CompareOptions& options, const Comparison& c) {
   PhotoPoses poses;
-  std::vector<double> missing;
   const auto& quality = c.measured.quality;
   poses.blur = quality.cap_height_px > 0 ? quality.blur_px / quality.cap_height_px : 0;
   for (const auto& e : c.measured.elements) {
     const bool compared = e.found && !recast.contains(LineOf(e.id));
     poses.elements.push_back(compared ? std::optional(e.pose) : std::nullopt);
-    missing.push_back(e.shape.missing);
+    poses.missing.push_back(e.shape.missing);
   }
-  return TestHypotheses(model, poses, missing, options.false_flag_rate);
+  return TestHypotheses(model, poses, options.false_flag_rate);
 }
 
 /// What is stamped can be read in a photo of little contrast, its lengths only roughly: no limit is
@@ -221,23 +220,35 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
         options.scale);
   }
   const CategoryOutcome categories = CompareCategories(set, c.measured, *placed);
-  const std::set<std::string> recast = RecastLines(categories);
+  std::set<std::string> recast = RecastLines(categories);
   c.features = BesideSet(set, measure::FeaturesOf(set.lettering, c.measured));
   std::erase_if(c.features, [&](const Feature& f) {
     return !f.elements.empty() && recast.contains(LineOf(f.elements[0]));
   });
   c.reasons = categories.departures;
-  Hypotheses hypotheses = TestPoses(LearnSet(set), recast, options, c);
+  const SetModel model = LearnSet(set);
+  Hypotheses hypotheses = TestPoses(model, recast, options, c);
   const FormOutcome forms = CompareForms(set, c.measured, hypotheses.misfits);
+  if (!forms.lines.empty()) {
+    recast.insert(forms.lines.begin(), forms.lines.end());
+    hypotheses = TestPoses(model, recast, options, c);
+  }
   if (c.measured.quality.contrast < measure::kLeastContrast) KeepGross(hypotheses);
   c.sentences = Tell(hypotheses, set, c.scale);
   const auto said = DeparturesOf(hypotheses, set, c.scale);
-  // A letter that is only the other form of what was expected comes after what moved whole lines.
+  const bool other_lines = !forms.lines.empty();
+  if (other_lines) {
+    c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
+  }
+  // A letter that is only another form of what was expected comes after what moved whole lines.
   const auto letters =
-      std::stable_partition(c.reasons.begin(), c.reasons.end(),
-                            [](const Reason& r) { return r.measure != "letterform"; });
+      std::stable_partition(c.reasons.begin(), c.reasons.end(), [&](const Reason& r) {
+        return r.measure != "letterform" || (other_lines && r.elements.size() > 1);
+      });
   c.reasons.insert(letters, said.begin(), said.end());
-  c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
+  if (!other_lines) {
+    c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
+  }
   AddFrameDepartures(set, options.false_flag_rate, c);
   Decide(hypotheses, forms, categories, c);
   return c;

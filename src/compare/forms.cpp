@@ -19,16 +19,19 @@ constexpr double kMisfitBeside = 10;
 /// The edge's distance over what the items show, what is common to the photo taken out.
 constexpr double kDistanceBeside = 2;
 
+/// A line of which this share of letters does not fit is other lettering.
+constexpr double kOfLine = 1.0 / 3;
+constexpr int kFewestOfLine = 3;
+
 struct Form {
   std::size_t element = 0;
   double distance = 0;
-  double ratio = 0;
+  double strength = 0;
 };
 
-}  // namespace
-
-FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
-                         const std::vector<double>& misfits) {
+/// How far each element that was found is from its form.
+std::vector<Form> FormsOf(const refset::RefSet& set, const measure::Measurements& measured,
+                          const std::vector<double>& misfits) {
   constexpr double kLeastUsual =
       0.003;  // cap heights: below it the items' own distance says little
   std::vector<Form> forms;
@@ -37,31 +40,72 @@ FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements&
     const auto& e = measured.elements[i];
     const auto items = refset::StatisticsOf(set, "letterform " + e.id);
     if (!e.found || items.count == 0) continue;
-    const double ratio = e.shape.smooth_rms / std::max(kLeastUsual, items.mean);
-    forms.push_back({i, e.shape.smooth_rms, ratio});
-    ratios.push_back(ratio);
+    ratios.push_back(e.shape.smooth_rms / std::max(kLeastUsual, items.mean));
+    forms.push_back({i, e.shape.smooth_rms, 0});
   }
   const double common = std::max(1.0, Median(ratios));
+  for (std::size_t k = 0; k < forms.size(); ++k) {
+    const double misfit = misfits[forms[k].element];
+    const double beside = std::min(misfit / kMisfitBeside, ratios[k] / common / kDistanceBeside);
+    forms[k].strength = std::max(misfit / kMisfitAlone, beside);
+  }
+  return forms;
+}
+
+Reason FormReason(std::vector<std::string> elements, std::string text) {
+  Reason r;
+  r.measure = "letterform";
+  r.elements = std::move(elements);
+  r.unit = "category";
+  r.text = std::move(text);
+  return r;
+}
+
+/// Lines of which many letters do not fit, in one sentence each.
+void AddOtherLines(const refset::RefSet& set, const std::vector<double>& misfits,
+                   FormOutcome& out) {
+  for (std::size_t l = 0; l < set.lettering.lines.size(); ++l) {
+    std::vector<std::string> odd;
+    int letters = 0;
+    for (std::size_t i = 0; i < set.lettering.elements.size(); ++i) {
+      const auto& e = set.lettering.elements[i];
+      if (e.line_idx != static_cast<int>(l) || e.kind != outline::ElementKind::kLetter) continue;
+      ++letters;
+      if (misfits[i] > kMisfitBeside) odd.push_back(e.id);
+    }
+    const auto count = static_cast<int>(odd.size());
+    if (count < kFewestOfLine || count < kOfLine * letters) continue;
+    out.strength = std::max(out.strength, 2.0);
+    out.lines.insert(set.lettering.lines[l].id);
+    out.departures.push_back(FormReason(
+        std::move(odd),
+        fmt::format(
+            "\"{}\" is other lettering than on the verified items: {} of its {} letters are "
+            "of another form (another face, case or text).",
+            set.lettering.lines[l].text, count, letters)));
+  }
+}
+
+}  // namespace
+
+FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
+                         const std::vector<double>& misfits) {
   FormOutcome out;
+  AddOtherLines(set, misfits, out);
   const auto names = measure::NamesOf(set.lettering);
-  for (const Form& f : forms) {
-    const double misfit = misfits[f.element];
-    const double beside = std::min(misfit / kMisfitBeside, f.ratio / common / kDistanceBeside);
-    const double strength = std::max(misfit / kMisfitAlone, beside);
-    out.strength = std::max(out.strength, strength);
-    if (strength <= 1) continue;
+  for (const Form& f : FormsOf(set, measured, misfits)) {
+    out.strength = std::max(out.strength, f.strength);
     const auto& element = set.lettering.elements[f.element];
-    Reason r;
-    r.measure = "letterform";
-    r.elements = {element.id};
-    r.unit = "category";
-    r.text = fmt::format(
-        "The {} {} in \"{}\" is of another form than on the verified items: place, size and edge "
-        "do "
-        "not fit together as theirs do (edge {:.1f} % of cap height off along its outline).",
-        element.kind == outline::ElementKind::kMark ? "mark" : "letter", names.at(element.id),
-        set.lettering.lines[static_cast<std::size_t>(element.line_idx)].text, 100 * f.distance);
-    out.departures.push_back(std::move(r));
+    const auto& line = set.lettering.lines[static_cast<std::size_t>(element.line_idx)];
+    if (f.strength <= 1 || out.lines.contains(line.id)) continue;
+    out.departures.push_back(FormReason(
+        {element.id},
+        fmt::format(
+            "The {} {} in \"{}\" is of another form than on the verified items: place, size "
+            "and edge do not fit together as theirs do (edge {:.1f} % of cap height off "
+            "along its outline).",
+            element.kind == outline::ElementKind::kMark ? "mark" : "letter", names.at(element.id),
+            line.text, 100 * f.distance)));
   }
   return out;
 }

@@ -28,8 +28,8 @@ bool IsOfLines(const Sentence& s) { return s.family == Family::kLines; }
 /// The model of one photo with the departures that were accepted.
 class Trial {
  public:
-  Trial(const SetModel& set, const PhotoPoses& poses, const std::vector<double>& missing)
-      : set_(set), missing_(missing), photo_(ModelOf(set, poses)), model_(photo_.model) {
+  Trial(const SetModel& set, const PhotoPoses& poses)
+      : set_(set), poses_(poses), photo_(ModelOf(set, poses)), model_(photo_.model) {
     fit_ = model_.Fit();
   }
 
@@ -96,7 +96,7 @@ class Trial {
   void TryElement(Hypothesis& h) const {
     const auto at = std::find(photo_.elements.begin(), photo_.elements.end(), h.subject.element);
     constexpr double kMostMissing = 0.5;
-    if (at == photo_.elements.end() || missing_[h.subject.element] > kMostMissing) return;
+    if (at == photo_.elements.end() || poses_.MissingOf(h.subject.element) > kMostMissing) return;
     const PoseElement& e = set_.frame.elements[h.subject.element];
     // Foil worn off a bare stem's end looks like a shorter or a moved stem.
     const PoseVector moves = h.sentence->rows(set_.frame, h.subject, h.subject.element);
@@ -219,7 +219,7 @@ class Trial {
   }
 
   const SetModel& set_;
-  const std::vector<double>& missing_;
+  const PhotoPoses& poses_;
   PhotoModel photo_;
   BlockModel model_;
   BlockFit fit_;
@@ -273,7 +273,14 @@ int AlikeOf(const std::vector<Hypothesis>& before, const std::vector<Hypothesis>
 
 }  // namespace
 
-double Hypothesis::Strength() const { return tried && level > 0 ? std::abs(z) / level : 0; }
+double Hypothesis::Strength() const {
+  if (!tried || level <= 0) return 0;
+  // Foil wears off and does not grow: a letter that is smaller may be worn.
+  constexpr double kMayBeWorn = 1.15;
+  const bool size =
+      sentence->family == Family::kLetterSize || sentence->family == Family::kMarkSize;
+  return std::abs(z) / (size && z < 0 ? kMayBeWorn * level : level);
+}
 
 double IndependentCount(const std::vector<Eigen::VectorXd>& directions, double level) {
   if (directions.size() < 2) return static_cast<double>(directions.size());
@@ -301,8 +308,7 @@ double IndependentCount(const std::vector<Eigen::VectorXd>& directions, double l
   return sum / kDraws;
 }
 
-Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses,
-                          const std::vector<double>& missing, double rate) {
+Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses, double rate) {
   Hypotheses out;
   for (const Sentence& s : Sentences()) {
     for (const Subject& subject : SubjectsOf(s.scope, set.frame)) {
@@ -313,7 +319,7 @@ Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses,
       out.all.push_back(h);
     }
   }
-  Trial trial(set, poses, missing);
+  Trial trial(set, poses);
   out.misfits = trial.Misfits();
   std::vector<Eigen::VectorXd> directions;
   TryAll(trial, out.all, &directions);

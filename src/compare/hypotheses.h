@@ -42,9 +42,8 @@ struct Hypotheses {
   std::vector<double> misfits;
 };
 
-/// `missing`: share of each element's area without foil. `rate`: of the photo, shared by budget.h.
-Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses,
-                          const std::vector<double>& missing, double rate);
+/// `rate`: of the photo, shared by budget.h.
+Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses, double rate);
 
 /// How many independent normal z leave the same chance that one of these goes beyond `level`:
 /// `directions` are unit vectors whose dot products are the correlations. The chance of a union as

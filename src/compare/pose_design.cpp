@@ -32,6 +32,36 @@ PoseFrame FrameOf(const outline::Lettering& lettering) {
   return frame;
 }
 
+const char* NameOf(EffectKind kind) {
+  switch (kind) {
+    case EffectKind::kFlat:
+      return "free";
+    case EffectKind::kPerspectiveAlong:
+      return "perspective-along";
+    case EffectKind::kStretchAlong:
+      return "stretch-along";
+    case EffectKind::kStretchAcross:
+      return "stretch-across";
+    case EffectKind::kGainWidth:
+      return "gain-width";
+    case EffectKind::kGainHeight:
+      return "gain-height";
+    case EffectKind::kOriginGainWidth:
+      return "later-gain-width";
+    case EffectKind::kOriginGainHeight:
+      return "later-gain-height";
+    case EffectKind::kLineWidth:
+      return "line-width";
+    case EffectKind::kLineHeight:
+      return "line-height";
+    case EffectKind::kLineAlong:
+      return "line-along";
+    case EffectKind::kLineAcross:
+      return "line-across";
+  }
+  return "";
+}
+
 EffectSpread UsualSpread(EffectKind kind) {
   switch (kind) {
     case EffectKind::kFlat:
@@ -54,7 +84,7 @@ EffectSpread UsualSpread(EffectKind kind) {
     case EffectKind::kLineHeight:
       return {0.006, 0.003};
     case EffectKind::kLineAlong:
-      return {0.0016, 0.001};
+      return {0.0025, 0.0015};
     case EffectKind::kLineAcross:
       return {0.0023, 0.0015};
   }

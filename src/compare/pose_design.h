@@ -48,6 +48,9 @@ enum class EffectKind {
 };
 inline constexpr int kEffectKinds = 12;
 
+/// A stable name: "stretch-along", "line-height"...
+const char* NameOf(EffectKind kind);
+
 /// How strongly an effect of a kind varies between photos of one die.
 struct EffectSpread {
   double deviation = 0;  ///< Cap heights, or of logarithms, for a column as PoseColumns has it.

@@ -37,6 +37,16 @@ bool GrowsWithBlur(EffectKind kind) {
          kind == EffectKind::kOriginGainWidth || kind == EffectKind::kOriginGainHeight;
 }
 
+/// Where whole parts of a letter have no foil, the edges that are left speak for one side of it:
+/// how far its values may be off beyond what they show. From simulated photos with 30 % worn.
+PoseVector OfWear(double missing) {
+  constexpr double kFrom = 0.25;
+  const double beyond = std::max(0.0, missing - kFrom);
+  PoseVector v;
+  v << 0.04, 0.04, 0.08, 0.08, 0.04;
+  return beyond * v;
+}
+
 /// How far the blur of a photo differs from the items', as a variance: what blur does to all alike
 /// is in the mean.
 double OtherBlur(double blur, double usual_variance) {
@@ -102,7 +112,8 @@ Eigen::VectorXd PrecisionOf(const std::vector<EffectKind>& kinds,
 /// Learns by alternating: what the whole does on each item, the means, the spreads.
 class Learner {
  public:
-  Learner(const refset::RefSet& set, SetModel& out) : out_(out) {
+  Learner(const refset::RefSet& set, SetModel& out)
+      : out_(out), usual_(out.letter_spread), usual_effects_(out.effects) {
     std::vector<PhotoPoses> photos;
     for (const auto& item : set.items) {
       photos.push_back(PosesOf(set, item));
@@ -125,12 +136,16 @@ class Learner {
   }
 
   void Learn() {
-    constexpr int kRounds = 30;
-    for (int round = 0; round < kRounds && !items_.empty(); ++round) {
+    constexpr int kMostRounds = 30;
+    constexpr double kSettled = 0.01;  // of each spread
+    for (int round = 0; round < kMostRounds && !items_.empty(); ++round) {
       UpdateMeans();
       for (ItemBlocks& item : items_) FitItem(item);
+      const Eigen::VectorXd before = Spreads();
       UpdateSpread();
       UpdateEffects();
+      const Eigen::VectorXd change = (Spreads() - before).cwiseQuotient(before);
+      if (round > 2 && change.cwiseAbs().maxCoeff() < kSettled) break;
     }
     UpdateMeans();
     for (ItemBlocks& item : items_) {
@@ -142,6 +157,14 @@ class Learner {
   }
 
  private:
+  /// All that is learned beside the means.
+  Eigen::VectorXd Spreads() const {
+    Eigen::VectorXd all(2 * kPoseValues + kEffectKinds - 1);
+    all << out_.letter_spread, out_.mark_spread,
+        Eigen::Map<const Eigen::VectorXd>(out_.effects.data() + 1, kEffectKinds - 1);
+    return all;
+  }
+
   PoseMatrix ScaleOf(const Block& block, std::size_t element) const {
     PoseMatrix scale = block.scale;
     scale.diagonal() += out_.SpreadOf(element).cwiseAbs2();
@@ -217,9 +240,10 @@ class Learner {
     for (const bool mark : {false, true}) {
       PoseVector& spread = mark ? out_.mark_spread : out_.letter_spread;
       // What the letters show stands before what the one mark shows.
-      const PoseVector usual = mark ? out_.letter_spread : UsualElementSpread();
-      PoseVector squares = kUsualSpreadDf * usual.cwiseAbs2();
-      PoseVector count = PoseVector::Constant(kUsualSpreadDf);
+      const PoseVector usual = mark ? out_.letter_spread : usual_;
+      const double freedom = kUsualSpreadDf * out_.effect_freedom / kUsualEffectDf;
+      PoseVector squares = freedom * usual.cwiseAbs2();
+      PoseVector count = PoseVector::Constant(freedom);
       for (const ItemBlocks& item : items_) {
         for (std::size_t b = 0; b < item.elements.size(); ++b) {
           const std::size_t j = item.elements[b];
@@ -258,17 +282,41 @@ class Learner {
       count[kind] += n - 1;
     }
     for (int k = 1; k < kEffectKinds; ++k) {
-      const EffectSpread usual = UsualSpread(static_cast<EffectKind>(k));
       const auto kind = static_cast<std::size_t>(k);
-      const double variance = (kUsualEffectDf * usual.deviation * usual.deviation + squares[kind]) /
-                              (kUsualEffectDf + count[kind]);
-      out_.effects[kind] = std::max(usual.least, std::sqrt(variance));
+      const double usual = usual_effects_[kind];
+      const double variance = (out_.effect_freedom * usual * usual + squares[kind]) /
+                              (out_.effect_freedom + count[kind]);
+      out_.effects[kind] =
+          std::max(UsualSpread(static_cast<EffectKind>(k)).least, std::sqrt(variance));
     }
   }
 
   SetModel& out_;
+  const PoseVector usual_;  ///< Of letters, before items speak.
+  const std::array<double, kEffectKinds> usual_effects_;
   std::vector<ItemBlocks> items_;
 };
+
+/// What is believed before the items speak: the built-in spread, or what the library showed.
+void StartFrom(const refset::LibrarySpread& library, SetModel& out) {
+  out.letter_spread = UsualElementSpread();
+  for (int k = 0; k < kEffectKinds; ++k) {
+    out.effects[static_cast<std::size_t>(k)] = UsualSpread(static_cast<EffectKind>(k)).deviation;
+  }
+  if (!library.sets.empty()) {
+    // The library's word is worth its items, up to a point: goods of other makers differ.
+    constexpr int kMost = 24;
+    out.letter_spread = library.elements.cwiseMax(LeastSpread());
+    out.effect_freedom += std::min(kMost, library.freedom);
+    for (int k = 1; k < kEffectKinds; ++k) {
+      const auto kind = static_cast<EffectKind>(k);
+      const auto known = library.effects.find(NameOf(kind));
+      if (known == library.effects.end()) continue;
+      out.effects[static_cast<std::size_t>(k)] = std::max(UsualSpread(kind).least, known->second);
+    }
+  }
+  out.mark_spread = out.letter_spread;
+}
 
 }  // namespace
 
@@ -283,10 +331,7 @@ SetModel LearnSet(const refset::RefSet& set) {
   out.frame = FrameOf(set.lettering);
   out.columns = ColumnsOf(out.frame);
   out.elements.resize(set.lettering.elements.size());
-  out.letter_spread = out.mark_spread = UsualElementSpread();
-  for (int k = 0; k < kEffectKinds; ++k) {
-    out.effects[static_cast<std::size_t>(k)] = UsualSpread(static_cast<EffectKind>(k)).deviation;
-  }
+  StartFrom(set.library_spread, out);
   out.items = set.items.size();
   Learner(set, out).Learn();
   if (set.items.empty()) {
@@ -307,6 +352,7 @@ PhotoModel ModelOf(const SetModel& set, const PhotoPoses& poses) {
     if (!poses.elements[j] || !known.is_known) continue;
     Block b = BlockOf(*poses.elements[j], set.frame.elements[j],
                       OtherBlur(poses.blur, set.blur_variance), known.mean, set.columns.rows[j]);
+    b.scale.diagonal() += OfWear(poses.MissingOf(j)).cwiseAbs2();
     b.scale += known.of_mean;
     b.scale.diagonal() += set.SpreadOf(j).cwiseAbs2();
     blocks.push_back(std::move(b));
@@ -318,7 +364,7 @@ PhotoModel ModelOf(const SetModel& set, const PhotoPoses& poses) {
   for (const EffectKind kind : set.columns.kinds) {
     const double blurred = GrowsWithBlur(kind) ? std::max(1.0, poses.blur / kUsualBlur) : 1.0;
     priors.push_back({blurred * std::sqrt(1 + 1 / n) * set.effects[static_cast<std::size_t>(kind)],
-                      kUsualEffectDf + n - 1});
+                      set.effect_freedom + n - 1});
   }
   return {BlockModel(blocks, std::move(priors), kBlockDf), std::move(elements)};
 }

@@ -20,12 +20,21 @@ namespace debossier::compare {
 /// Poses of one photo, in the lettering's order; empty where an element was not found.
 struct PhotoPoses {
   std::vector<std::optional<measure::Pose>> elements;
-  double blur = 0;  ///< Standard deviation, cap heights.
+  std::vector<double> missing;  ///< Share of each element's area without foil; empty: not known.
+  double blur = 0;              ///< Standard deviation, cap heights.
+  double MissingOf(std::size_t element) const { return missing.empty() ? 0 : missing[element]; }
 };
 
 /// Poses that a set keeps of an item; worked out of its measured lengths where the set was written
 /// before poses were kept.
 PhotoPoses PosesOf(const refset::RefSet& set, const refset::Item& item);
+
+/// Natural spread of elements before any item speaks: standard deviations between items, where the
+/// library has nothing to say.
+PoseVector UsualElementSpread();
+
+/// How many photos the usual spread of effects (UsualSpread) is worth.
+inline constexpr double kUsualEffectDf = 8;
 
 struct SetModel {
   struct Element {
@@ -40,6 +49,7 @@ struct SetModel {
   PoseVector letter_spread = PoseVector::Zero();  ///< Standard deviations between items.
   PoseVector mark_spread = PoseVector::Zero();
   std::array<double, kEffectKinds> effects{};  ///< Standard deviations, by kind.
+  double effect_freedom = kUsualEffectDf;      ///< Photos that what was believed before is worth.
   double blur_variance = 0;                    ///< Mean over the items, cap heights squared.
   std::size_t items = 0;
 
@@ -48,11 +58,11 @@ struct SetModel {
   }
 };
 
-/// Natural spread of elements before any item speaks: standard deviations between items.
-PoseVector UsualElementSpread();
-
-/// How many photos the usual spread of effects (UsualSpread) is worth.
-inline constexpr double kUsualEffectDf = 8;
+/// What the library's sets show of natural spread, all but `except`: sets of two items and more
+/// that are simulated or not as asked for. Sets that cannot be read are passed over. Deterministic
+/// for a library; its result is kept with the set that is made.
+refset::LibrarySpread SpreadOfLibrary(const refset::Library& library, const std::string& except,
+                                      bool simulated);
 
 SetModel LearnSet(const refset::RefSet& set);
 

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <optional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -37,6 +38,7 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
 struct FormOutcome {
   std::vector<Reason> departures;
   double strength = 0;
+  std::set<std::string> lines;  ///< Ids of lines that are other lettering as a whole.
 };
 FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
                          const std::vector<double>& misfits);

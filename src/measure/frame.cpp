@@ -175,7 +175,37 @@ double Clearance(const outline::Lettering& reference, const fit::PlaceReport& pl
   return least < 1e8 ? least : 0;
 }
 
+/// The frame where the photo has it, and how it was fitted.
+struct FittedFrame {
+  outline::Frame frame;
+  fit::ElementFit fit;
+};
+
+FittedFrame FitFrame(const fit::EdgeReader& reader, const outline::Frame& start) {
+  fit::ElementOptions options;
+  options.step = 0.05;
+  options.gain_sd = 0.05;
+  options.window = 0.12;
+  FittedFrame out;
+  out.frame = start;
+  out.fit =
+      fit::FitElement(reader, outline::FrameOutline(start), fit::ElementVector::Zero(), options);
+  out.frame.centre += Point(out.fit.value[fit::kShiftX], out.fit.value[fit::kShiftY]);
+  out.frame.radius.x() *= std::exp(out.fit.value[fit::kLogScaleX]);
+  out.frame.radius.y() *= std::exp(out.fit.value[fit::kLogScaleY]);
+  out.frame.line_weight += 2 * out.fit.value[fit::kOwnGain];
+  return out;
+}
+
 }  // namespace
+
+outline::Frame FindFrame(const outline::Lettering& reference, const fit::PlaceReport& placed) {
+  const outline::Frame rough = FindUnexpectedFrame(reference, placed);
+  if (rough.kind == outline::FrameKind::kNone) return rough;
+  const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
+  FittedFrame fitted = FitFrame(reader, rough);
+  return fitted.fit.found ? fitted.frame : rough;
+}
 
 FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::PlaceReport& placed,
                               const LineFit& wordmark) {
@@ -188,12 +218,7 @@ FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::Pl
     if (frame.kind == outline::FrameKind::kNone) return m;
   }
   const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
-  fit::ElementOptions options;
-  options.step = 0.05;
-  options.gain_sd = 0.05;
-  options.window = 0.12;
-  const auto fit =
-      fit::FitElement(reader, outline::FrameOutline(frame), fit::ElementVector::Zero(), options);
+  const auto [found, fit] = FitFrame(reader, frame);
   m.seen = SeenShare(reader, frame, 0.12);
   if (!fit.found || m.seen < 0.4) {
     // Next to nothing seen: no frame. In between: worn, or another frame; not told.
@@ -203,11 +228,6 @@ FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::Pl
   m.decided = true;
   m.kind = frame.kind;
   const double size = 1 + wordmark.value[kLineSize];
-  outline::Frame found = frame;
-  found.centre += Point(fit.value[fit::kShiftX], fit.value[fit::kShiftY]);
-  found.radius.x() *= std::exp(fit.value[fit::kLogScaleX]);
-  found.radius.y() *= std::exp(fit.value[fit::kLogScaleY]);
-  found.line_weight += 2 * fit.value[fit::kOwnGain];
   const auto u = [&](int k) { return std::sqrt(fit.covariance(k, k)); };
   m.half_width = {found.radius.x() / size, found.radius.x() * u(fit::kLogScaleX)};
   m.half_height = {found.radius.y() / size, found.radius.y() * u(fit::kLogScaleY)};

@@ -30,6 +30,10 @@ LineMeasurement MeasureLine(const outline::Lettering& reference, int line_idx,
 MarkMeasurement MeasureMark(const outline::Lettering& reference, const fit::PlaceReport& placed,
                             const std::vector<ElementMeasurement>& elements,
                             const LineFit& wordmark);
+/// A rule around one of the lines, looked for without knowing where; kind kNone where there is
+/// none.
+outline::Frame FindFrame(const outline::Lettering& reference, const fit::PlaceReport& placed);
+
 FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::PlaceReport& placed,
                               const LineFit& wordmark);
 Quality MeasureQuality(const outline::Lettering& reference, const fit::PlaceReport& placed,

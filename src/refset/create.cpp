@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/quantile.h"
 #include "layout/expected_size.h"
 #include "measure/measure_photo.h"
 
@@ -80,6 +81,41 @@ void WarnOfOddWidths(const outline::Lettering& lettering, std::vector<Warning>& 
   }
 }
 
+/// A rule that is broken up on the photo the outlines start from is looked for on all of them. A
+/// set without the frame that its items have would accuse every one of them.
+Result<std::monostate> EnsureFrame(const layout::TextSpec& text,
+                                   const std::vector<fit::PlaceReport>& items,
+                                   outline::Lettering& lettering) {
+  if (text.frame == outline::FrameKind::kNone || lettering.frame.kind == text.frame) {
+    return std::monostate{};
+  }
+  std::vector<outline::Frame> seen;
+  for (const auto& placed : items) {
+    const outline::Frame frame = measure::FindFrame(lettering, placed);
+    const bool wanted = text.frame_line_idx < 0 || frame.line_idx == text.frame_line_idx;
+    if (frame.kind == text.frame && wanted) seen.push_back(frame);
+  }
+  if (2 * seen.size() <= items.size()) {
+    return Refuse(ErrorCode::kItemsDoNotAgree, "refset", "",
+                  fmt::format("the frame that was asked for is seen on {} of {} photos",
+                              seen.size(), items.size()),
+                  "give photos that show its rule, or leave --frame out where there is none");
+  }
+  const auto median = [&](auto&& value) {
+    std::vector<double> values;
+    for (const auto& frame : seen) values.push_back(value(frame));
+    return Median(std::move(values));
+  };
+  lettering.frame = seen.front();
+  lettering.frame.centre = {median([](const auto& f) { return f.centre.x(); }),
+                            median([](const auto& f) { return f.centre.y(); })};
+  lettering.frame.radius = {median([](const auto& f) { return f.radius.x(); }),
+                            median([](const auto& f) { return f.radius.y(); })};
+  lettering.frame.line_weight =
+      std::max(0.005, median([](const auto& f) { return f.line_weight; }));
+  return std::monostate{};
+}
+
 }  // namespace
 
 Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
@@ -99,6 +135,9 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
   out.set.source = "photos";
   out.set.mark = text.mark;
   out.set.lettering = std::move(consensus->lettering);
+  if (auto framed = EnsureFrame(text, consensus->items, out.set.lettering); !framed) {
+    return PassOn(framed);
+  }
   for (std::size_t i = 0; i < photos.size(); ++i) {
     const std::string basis = options.bases.empty()       ? std::string()
                               : options.bases.size() == 1 ? options.bases.front()

@@ -153,6 +153,35 @@ void ReadElements(const Json& j, Reader& r, ParsedSet& out) {
   if (r.ok() && out.glyphs.empty()) r.Fail("the set has no elements");
 }
 
+LibrarySpread ReadSpread(const Json& j, Reader& r) {
+  LibrarySpread spread;
+  for (const auto& name : r.List(j, "sets", 1000)) {
+    if (!name.is_string()) r.Fail("a set of the library's spread has no name");
+    if (r.ok()) spread.sets.push_back(name.get<std::string>());
+  }
+  spread.freedom = r.Integer(j, "freedom", 1, 1'000'000);
+  const Json& elements = r.List(j, "elements", measure::kPoseValues);
+  const Json& effects = r.Field(j, "effects");
+  if (!r.ok()) return spread;
+  if (elements.size() != static_cast<std::size_t>(measure::kPoseValues) || !effects.is_object() ||
+      effects.size() > 100) {
+    r.Fail("the library's spread does not have five values and named effects");
+    return spread;
+  }
+  const auto deviation = [&r](const Json& v, const char* name) {
+    const double d = r.Finite(v, name, 1);
+    if (r.ok() && !(d > 0)) r.Fail("a spread of the library is not above 0");
+    return d;
+  };
+  for (int k = 0; k < measure::kPoseValues; ++k) {
+    spread.elements[k] = deviation(elements[static_cast<std::size_t>(k)], "elements");
+  }
+  for (const auto& [name, value] : effects.items()) {
+    spread.effects[name] = deviation(value, "effects");
+  }
+  return spread;
+}
+
 /// Writers round correlations: what is no covariance by less than that is drawn in.
 measure::Pose ReadPose(const Json& j, Reader& r) {
   constexpr std::size_t kValues = measure::kPoseValues;
@@ -326,6 +355,9 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   out.set.outlines_name = r.Text(outlines, "name", 120);
   out.set.outlines_sha256 = r.Text(outlines, "sha256", 64);
   out.set.outlines_edited = r.Flag(outlines, "edited");
+  if (j.contains("library_spread")) {
+    out.set.library_spread = ReadSpread(j["library_spread"], r);
+  }
   if (j.contains("asks")) {
     const Json& asks = j["asks"];
     out.set.asks = {r.Number(asks, "place", 10), r.Number(asks, "size", 10)};

@@ -70,6 +70,16 @@ struct Labels {
   std::string entered_on;  ///< ISO 8601 date, the same.
 };
 
+/// What the library's other sets showed of natural spread when this set was made: what is believed
+/// before its own items speak. Kept with the set, so that a later change of another set does not
+/// change what this one says.
+struct LibrarySpread {
+  std::vector<std::string> sets;  ///< "<id> revision <n>"; empty: the built-in spread.
+  int freedom = 0;                ///< Items beyond each set's first, in all.
+  measure::PoseVector elements = measure::PoseVector::Zero();  ///< Standard deviations.
+  std::map<std::string, double> effects;  ///< Standard deviations, by compare::NameOf(EffectKind).
+};
+
 /// The smallest departures that a photo must be able to show, or the answer is *cannot tell*.
 struct Asks {
   double place = 0.03;  ///< Of letters and the mark, cap heights.
@@ -85,6 +95,7 @@ struct RefSet {
   std::string source;        ///< "photos" or "font <family name>".
   std::string mark;          ///< The sign beside the wordmark; empty: none.
   Asks asks;
+  LibrarySpread library_spread;
   outline::Lettering lettering;
   /// Where the glyphs' origins lie, in step with the elements, for outlines that lie on the disk;
   /// kept as read, so that revisions with the same outlines do not creep. Empty: outlines are new.

@@ -42,6 +42,17 @@ Json PoseJson(const measure::Pose& pose) {
       {"value", std::move(value)}, {"u", std::move(u)}, {"correlation", std::move(correlation)}};
 }
 
+Json SpreadJson(const LibrarySpread& spread) {
+  Json elements = Json::array();
+  for (int k = 0; k < measure::kPoseValues; ++k) elements.push_back(Rounded(spread.elements[k]));
+  Json effects = Json::object();
+  for (const auto& [name, deviation] : spread.effects) effects[name] = Rounded(deviation);
+  return {{"sets", spread.sets},
+          {"freedom", spread.freedom},
+          {"elements", std::move(elements)},
+          {"effects", std::move(effects)}};
+}
+
 }  // namespace
 
 std::string SetJson(const RefSet& set) {
@@ -65,6 +76,7 @@ std::string SetJson(const RefSet& set) {
                    {"sha256", set.outlines_sha256},
                    {"edited", set.outlines_edited}};
   j["asks"] = {{"place", Rounded(set.asks.place)}, {"size", Rounded(set.asks.size)}};
+  if (!set.library_spread.sets.empty()) j["library_spread"] = SpreadJson(set.library_spread);
   j["mark"] = set.mark;
   for (const auto& l : set.lettering.lines) {
     j["lines"].push_back({{"id", l.id},

@@ -29,7 +29,7 @@ Told Tell(const Sentence& sentence, const Subject& subject, const outline::Lette
     photo.elements.emplace_back(pose);
   }
   Told told;
-  told.all = TestHypotheses(set, photo, std::vector<double>(lettering.elements.size(), 0), 0.005);
+  told.all = TestHypotheses(set, photo, 0.005);
   for (const Hypothesis& h : told.all.all) {
     if (h.rank == 1) told.first = &h;
   }
@@ -128,8 +128,7 @@ TEST_P(DrawnFromTheModel, FlagsAtTheStatedRate) {
     const SetModel set = LearnSet(drawn);
     for (int k = 0; k < kPhotos; ++k) {
       const auto photo = PosesOf(drawn, drawer.Item(c.photo_u));
-      const auto told =
-          TestHypotheses(set, photo, std::vector<double>(lettering.elements.size(), 0), kRate);
+      const auto told = TestHypotheses(set, photo, kRate);
       bool beyond = false;
       // The level of a normal z; one or two items widen it further, since goods differ.
       const double level = NormalScore(kRate * BudgetOf(Family::kLines).share / told.independent);
@@ -153,6 +152,46 @@ INSTANTIATE_TEST_SUITE_P(All, DrawnFromTheModel,
                                            Case{6, 10, 20, 0.001, 0.001},
                                            Case{12, 7, 9, 0.005, 0.0005},
                                            Case{3, 7, 9, 0.0005, 0.005}));
+
+// Goods of a library that stray more than the built-in spread says: a set of one item believes the
+// library, and is wider.
+TEST(LibrarySpread, IsBelievedBeforeItemsSpeak) {
+  const auto lettering = BoxLettering(7, 9);
+  PoseDrawer drawer(lettering, 3);
+  refset::RefSet one = drawer.Set(1, 0.001);
+  const SetModel usual = LearnSet(one);
+  one.library_spread.sets = {"other revision 1"};
+  one.library_spread.freedom = 10;
+  one.library_spread.elements = 3 * UsualElementSpread();
+  one.library_spread.effects[NameOf(EffectKind::kStretchAlong)] = 0.01;
+  const SetModel wide = LearnSet(one);
+  EXPECT_LT((wide.letter_spread - 3 * usual.letter_spread).norm(), 1e-9);
+  EXPECT_NEAR(wide.effects[static_cast<std::size_t>(EffectKind::kStretchAlong)], 0.01, 1e-9);
+  EXPECT_GT(wide.effect_freedom, usual.effect_freedom);
+  const auto photo = PosesOf(one, one.items[0]);
+  const auto limits = [&](const SetModel& set) {
+    return TestHypotheses(set, photo, 0.005).all[2].limit;
+  };
+  EXPECT_GT(limits(wide), 1.5 * limits(usual));
+}
+
+TEST(LibrarySpread, OfTheDemoLibraryAndBackThroughItsFile) {
+  const refset::Library library{DEBOSSIER_SOURCE};
+  const auto spread = SpreadOfLibrary(library, "orbenna", true);
+  ASSERT_EQ(spread.sets.size(), 1U);
+  EXPECT_EQ(spread.sets[0], "kelmare revision 1");
+  EXPECT_TRUE(SpreadOfLibrary(library, "orbenna", false).sets.empty())
+      << "simulated sets stay apart";
+  auto set = refset::LoadSet(library, "orbenna");
+  ASSERT_TRUE(set);
+  set->library_spread = spread;
+  const auto back = refset::ParseSet(refset::SetJson(*set), "test");
+  ASSERT_TRUE(back) << back.error().ToString();
+  EXPECT_EQ(back->set.library_spread.sets, spread.sets);
+  EXPECT_EQ(back->set.library_spread.freedom, spread.freedom);
+  EXPECT_LT((back->set.library_spread.elements - spread.elements).norm(), 1e-6);
+  EXPECT_EQ(back->set.library_spread.effects.size(), spread.effects.size());
+}
 
 }  // namespace
 }  // namespace debossier::compare
