@@ -320,7 +320,6 @@ Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses, double r
     }
   }
   Trial trial(set, poses);
-  out.misfits = trial.Misfits();
   std::vector<Eigen::VectorXd> directions;
   TryAll(trial, out.all, &directions);
   const double share = rate * BudgetOf(Family::kLines).share;
@@ -335,6 +334,7 @@ Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses, double r
     h.limit = (level + kNineOfTen) * h.u;
   }
   std::vector<Hypothesis> left = out.all;
+  Trial lines = trial;
   for (int rank = 1; rank <= static_cast<int>(kMostDepartures); ++rank) {
     const auto strongest =
         std::max_element(left.begin(), left.end(), [](const Hypothesis& a, const Hypothesis& b) {
@@ -345,10 +345,12 @@ Hypotheses TestHypotheses(const SetModel& set, const PhotoPoses& poses, double r
     out.all[static_cast<std::size_t>(index)] = *strongest;
     out.all[static_cast<std::size_t>(index)].rank = rank;
     const std::vector<Hypothesis> before = left;
+    if (IsOfLines(*strongest->sentence)) lines.Accept(*strongest);
     trial.Accept(*strongest);
     TryAll(trial, left, nullptr);
     out.all[static_cast<std::size_t>(index)].alike = AlikeOf(before, left, index);
   }
+  out.misfits = lines.Misfits();
   return out;
 }
 

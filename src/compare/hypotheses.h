@@ -37,8 +37,9 @@ struct Hypothesis {
 struct Hypotheses {
   std::vector<Hypothesis> all;  ///< By sentence, then by subject.
   double independent = 1;       ///< Sentences of lines, counted as independent ones.
-  /// By element: mean square of its five values beyond what the others say, in their standard
-  /// deviations, with the edge of its box let go that strays most. 0 where it was not found.
+  /// By element: mean square of its five values beyond what the others and the sentences of lines
+  /// that are said explain, in standard deviations, with the edge of its box let go that strays
+  /// most. 0 where it was not found.
   std::vector<double> misfits;
 };
 

@@ -77,8 +77,7 @@ TEST_F(RealStamps, RecutTitleDepartsAndTheThirdDoesNot) {
     const auto recut = Compare("crops/R_title__rover_67285.png", set);
     ASSERT_TRUE(recut) << recut.error().ToString();
     EXPECT_EQ(recut->finding, compare::Finding::kDeparts);
-    EXPECT_TRUE(Names(*recut, {"letterform", "letter size", "letter place across", "text"}))
-        << recut->summary;
+    EXPECT_TRUE(Names(*recut, {"letterform", "letter size", "gap"})) << recut->summary;
   }
 }
 
