@@ -15,7 +15,7 @@ constexpr std::array<FamilyBudget, 9> kBudgets = {{
     {Family::kLetterSize, 0.05, 4.8, 0, 0},
     {Family::kSmallLetterPlace, 0.05, 6.0, 0, 0},
     {Family::kSmallLetterSize, 0.05, 7.0, 0, 0},
-    {Family::kMarkAlong, 0.1, 3.0, 0, 0},
+    {Family::kMarkAlong, 0.1, 3.3, 0, 0},
     {Family::kMarkAcross, 0.05, 4.0, 0, 0},
     {Family::kMarkSize, 0.05, 5.0, 0, 0},
     {Family::kForm, 0.2, 1, 0, 0},

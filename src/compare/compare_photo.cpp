@@ -48,6 +48,15 @@ std::set<std::string> RecastLines(const CategoryOutcome& categories) {
   return lines;
 }
 
+/// Letters in whose place something else stands.
+std::set<std::string> OtherLetters(const CategoryOutcome& categories) {
+  std::set<std::string> ids;
+  for (const auto& r : categories.departures) {
+    if (r.measure == "letterform") ids.insert(r.elements.begin(), r.elements.end());
+  }
+  return ids;
+}
+
 std::string LineOf(const std::string& element) { return element.substr(0, element.find('.')); }
 
 /// Sentences on what can be compared: elements that were found, on lines that are the set's.
@@ -228,8 +237,13 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   c.reasons = categories.departures;
   const SetModel model = LearnSet(set);
   Hypotheses hypotheses = TestPoses(model, recast, options, c);
-  const FormOutcome forms = CompareForms(set, c.measured, hypotheses.misfits);
+  const FormOutcome forms =
+      CompareForms(set, c.measured, hypotheses.misfits, OtherLetters(categories));
   if (!forms.lines.empty()) {
+    // Told in one sentence for the line.
+    std::erase_if(c.reasons, [&](const Reason& r) {
+      return r.measure == "letterform" && forms.lines.contains(LineOf(r.elements.front()));
+    });
     recast.insert(forms.lines.begin(), forms.lines.end());
     hypotheses = TestPoses(model, recast, options, c);
   }

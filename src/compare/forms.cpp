@@ -19,8 +19,9 @@ constexpr double kMisfitBeside = 10;
 /// The edge's distance over what the items show, what is common to the photo taken out.
 constexpr double kDistanceBeside = 2;
 
-/// A line of which this share of letters does not fit is other lettering.
+/// A line of which this share of letters does not fit, each by this much, is other lettering.
 constexpr double kOfLine = 1.0 / 3;
+constexpr double kMisfitInLine = 6;
 constexpr int kFewestOfLine = 3;
 
 struct Form {
@@ -62,7 +63,8 @@ Reason FormReason(std::vector<std::string> elements, std::string text) {
 }
 
 /// Lines of which many letters do not fit, in one sentence each.
-void AddOtherLines(const refset::RefSet& set, const std::vector<double>& misfits,
+void AddOtherLines(const refset::RefSet& set, const measure::Measurements& measured,
+                   const std::vector<double>& misfits, const std::set<std::string>& other,
                    FormOutcome& out) {
   for (std::size_t l = 0; l < set.lettering.lines.size(); ++l) {
     std::vector<std::string> odd;
@@ -70,8 +72,10 @@ void AddOtherLines(const refset::RefSet& set, const std::vector<double>& misfits
     for (std::size_t i = 0; i < set.lettering.elements.size(); ++i) {
       const auto& e = set.lettering.elements[i];
       if (e.line_idx != static_cast<int>(l) || e.kind != outline::ElementKind::kLetter) continue;
+      // Neither found nor something else in its place: worn, and no witness.
+      if (!measured.elements[i].found && !other.contains(e.id)) continue;
       ++letters;
-      if (misfits[i] > kMisfitBeside) odd.push_back(e.id);
+      if (misfits[i] > kMisfitInLine || other.contains(e.id)) odd.push_back(e.id);
     }
     const auto count = static_cast<int>(odd.size());
     if (count < kFewestOfLine || count < kOfLine * letters) continue;
@@ -89,9 +93,9 @@ void AddOtherLines(const refset::RefSet& set, const std::vector<double>& misfits
 }  // namespace
 
 FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
-                         const std::vector<double>& misfits) {
+                         const std::vector<double>& misfits, const std::set<std::string>& other) {
   FormOutcome out;
-  AddOtherLines(set, misfits, out);
+  AddOtherLines(set, measured, misfits, other, out);
   const auto names = measure::NamesOf(set.lettering);
   for (const Form& f : FormsOf(set, measured, misfits)) {
     out.strength = std::max(out.strength, f.strength);

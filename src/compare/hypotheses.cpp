@@ -201,7 +201,7 @@ class Trial {
                  const BlockModel::Deleted& left) const {
     const bool size =
         h.sentence->family == Family::kLetterSize || h.sentence->family == Family::kMarkSize;
-    const double most = size ? 1.5 : 2.0;
+    const double most = size ? 1.5 : 1.5;
     const PoseElement& e = set_.frame.elements[h.subject.element];
     const double plain = h.amplitude / h.u;
     double least = std::abs(plain);

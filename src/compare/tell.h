@@ -40,8 +40,9 @@ struct FormOutcome {
   double strength = 0;
   std::set<std::string> lines;  ///< Ids of lines that are other lettering as a whole.
 };
+/// `other`: ids of letters in whose place something else stands.
 FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
-                         const std::vector<double>& misfits);
+                         const std::vector<double>& misfits, const std::set<std::string>& other);
 
 /// Values with what the set says of each.
 std::vector<Feature> BesideSet(const refset::RefSet& set,
