@@ -96,9 +96,10 @@ std::string OddsInWords(const std::optional<double>& p,
 
 std::vector<std::string> NumbersOf(const compare::Reason& reason) {
   if (reason.u == 0) return {};
-  std::vector<std::string> numbers = {fmt::format("off by {} ± {} {} (k = 2)",
-                                                  Value(reason.value, reason.unit, true),
-                                                  Value(2 * reason.u, reason.unit), reason.unit)};
+  const char* of = reason.unit == "cap heights" ? " of cap height" : "";
+  std::vector<std::string> numbers = {fmt::format("off by {} ± {} %{} (k = 2)",
+                                                  Fixed(100 * reason.value, 2, true),
+                                                  Fixed(200 * reason.u, 2), of)};
   std::string odds = fmt::format("z {}", Fixed(reason.z, 1, true));
   if (reason.level > 0) odds += fmt::format(", said beyond {}", Fixed(reason.level, 1));
   if (reason.p) odds += fmt::format("; {} before correction", OddsInWords(reason.p, {}));

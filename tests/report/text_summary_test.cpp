@@ -18,7 +18,7 @@ TEST(TextSummary, GivesFindingReasonsAndKeyNumbers) {
   const std::string text = TextSummary(sample.comparison);
   EXPECT_TRUE(text.starts_with("intake-0417.jpg: Departs\n")) << text;
   for (const auto& reason : sample.comparison.reasons) EXPECT_TRUE(Has(text, reason.text)) << text;
-  EXPECT_TRUE(Has(text, "off by +0.0607 ± 0.0098 cap heights (k = 2)")) << text;
+  EXPECT_TRUE(Has(text, "off by +6.07 ± 0.98 % of cap height (k = 2)")) << text;
   EXPECT_TRUE(Has(text, "set talvenne-wallets-1968, revision 3, 7 verified items")) << text;
   EXPECT_TRUE(
       Has(text, "46 possible departures tried, 45 of them as small as the set asks; 2 said"))
