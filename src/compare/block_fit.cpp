@@ -19,9 +19,18 @@ BlockModel::BlockModel(const std::vector<Block>& blocks, std::vector<ColumnPrior
     w.from_values = root.matrixL().solve(PoseMatrix::Identity());
     w.value = w.from_values * b.value;
     w.rows = w.from_values * b.rows;
-    w.normal = w.rows.transpose() * w.rows;
     w.used = b.used;
     blocks_.push_back(std::move(w));
+  }
+  const Eigen::Index n = columns();
+  const auto count = static_cast<Eigen::Index>(blocks_.size());
+  normals_.resize(n * n, count);
+  rights_.resize(n, count);
+  for (Eigen::Index j = 0; j < count; ++j) {
+    const Whitened& b = blocks_[static_cast<std::size_t>(j)];
+    Eigen::Map<Eigen::MatrixXd>(normals_.col(j).data(), n, n).noalias() =
+        b.rows.transpose().lazyProduct(b.rows);
+    rights_.col(j).noalias() = b.rows.transpose() * b.value;
   }
 }
 
@@ -29,27 +38,32 @@ BlockModel BlockModel::With(const BlockColumn& column) const {
   DEBOSSIER_ASSERT(column.size() == blocks_.size());
   BlockModel more = *this;
   const Eigen::Index n = columns();
+  const auto count = static_cast<Eigen::Index>(blocks_.size());
   more.priors_.push_back({});
-  for (std::size_t j = 0; j < blocks_.size(); ++j) {
-    Whitened& b = more.blocks_[j];
+  more.normals_.resize((n + 1) * (n + 1), count);
+  more.rights_.conservativeResize(n + 1, Eigen::NoChange);
+  for (Eigen::Index j = 0; j < count; ++j) {
+    Whitened& b = more.blocks_[static_cast<std::size_t>(j)];
     b.rows.conservativeResize(Eigen::NoChange, n + 1);
-    b.rows.col(n) = b.from_values * column[j];
-    const Eigen::VectorXd edge = b.rows.transpose() * b.rows.col(n);
-    b.normal.conservativeResize(n + 1, n + 1);
-    b.normal.col(n) = edge;
-    b.normal.row(n) = edge.transpose();
+    b.rows.col(n) = b.from_values * column[static_cast<std::size_t>(j)];
+    Eigen::Map<Eigen::MatrixXd> normal(more.normals_.col(j).data(), n + 1, n + 1);
+    normal.topLeftCorner(n, n) = Eigen::Map<const Eigen::MatrixXd>(normals_.col(j).data(), n, n);
+    normal.col(n).noalias() = b.rows.transpose() * b.rows.col(n);
+    normal.row(n) = normal.col(n).transpose();
+    more.rights_(n, j) = b.rows.col(n).dot(b.value);
   }
   return more;
 }
 
-Eigen::MatrixXd BlockModel::Normal(const FitWeights& weights) const {
+void BlockModel::Solve(BlockFit& fit) const {
   // A trace of precision on flat columns too: a column that nothing shows stays at 0.
   constexpr double kTrace = 1e-6;
-  Eigen::MatrixXd normal = (weights.precision.array() + kTrace).matrix().asDiagonal();
-  for (std::size_t j = 0; j < blocks_.size(); ++j) {
-    normal += weights.blocks[static_cast<Eigen::Index>(j)] * blocks_[j].normal;
-  }
-  return normal;
+  const Eigen::VectorXd sum = normals_ * fit.weights.blocks;
+  Eigen::MatrixXd normal = Eigen::Map<const Eigen::MatrixXd>(sum.data(), columns(), columns());
+  normal.diagonal().array() += fit.weights.precision.array() + kTrace;
+  fit.normal.compute(normal);
+  fit.right = rights_ * fit.weights.blocks;
+  fit.coefficients = fit.normal.solve(fit.right);
 }
 
 double BlockModel::Objective(const Eigen::VectorXd& coefficients, FitWeights& weights) const {
@@ -88,20 +102,13 @@ BlockFit BlockModel::Fit(const FitWeights& start) const {
   const Eigen::Index given = start.precision.size();
   fit.weights.precision.conservativeResize(columns());
   if (given < columns()) fit.weights.precision.tail(columns() - given).setZero();
-  Eigen::LLT<Eigen::MatrixXd> normal;
   for (int round = 0; round < kMostRounds; ++round) {
-    normal.compute(Normal(fit.weights));
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(columns());
-    for (std::size_t j = 0; j < blocks_.size(); ++j) {
-      right.noalias() += blocks_[j].rows.transpose() *
-                         (fit.weights.blocks[static_cast<Eigen::Index>(j)] * blocks_[j].value);
-    }
-    fit.coefficients = normal.solve(right);
+    Solve(fit);
     const double before = fit.objective;
     fit.objective = Objective(fit.coefficients, fit.weights);
     if (round > 0 && std::abs(before - fit.objective) < kSettled) break;
   }
-  fit.covariance = normal.solve(Eigen::MatrixXd::Identity(columns(), columns()));
+  fit.covariance = fit.normal.solve(Eigen::MatrixXd::Identity(columns(), columns()));
   // Drawn from the model, with 6 degrees of freedom (the test DrawnFromTheModel holds it); none for
   // normal errors.
   const double bend = 0.26 * 6 / df_;
@@ -113,8 +120,9 @@ BlockFit BlockModel::Fit(const FitWeights& start) const {
   return fit;
 }
 
-Amplitude BlockModel::AmplitudeOf(const BlockColumn& column, const FitWeights& weights) const {
+Amplitude BlockModel::AmplitudeOf(const BlockColumn& column, const BlockFit& fit) const {
   DEBOSSIER_ASSERT(column.size() == blocks_.size());
+  const FitWeights& weights = fit.weights;
   const auto values = static_cast<Eigen::Index>(kPoseValues * blocks_.size());
   std::vector<PoseVector> whitened(blocks_.size());
   Eigen::VectorXd shared = Eigen::VectorXd::Zero(columns());
@@ -125,7 +133,7 @@ Amplitude BlockModel::AmplitudeOf(const BlockColumn& column, const FitWeights& w
     shared.noalias() += blocks_[j].rows.transpose() * (weight * whitened[j]);
     seen += weight * whitened[j].squaredNorm();
   }
-  const Eigen::VectorXd taken = Normal(weights).llt().solve(shared);
+  const Eigen::VectorXd taken = fit.normal.solve(shared);
   Amplitude out;
   out.direction = Eigen::VectorXd::Zero(values + columns());
   double pull = 0;
@@ -149,19 +157,16 @@ Amplitude BlockModel::AmplitudeOf(const BlockColumn& column, const FitWeights& w
   return out;
 }
 
-BlockModel::Deleted BlockModel::Without(std::size_t j, const FitWeights& given) const {
-  FitWeights weights = given;
-  weights.blocks[static_cast<Eigen::Index>(j)] = 0;
-  const Eigen::LLT<Eigen::MatrixXd> normal(Normal(weights));
-  Eigen::VectorXd right = Eigen::VectorXd::Zero(columns());
-  for (std::size_t k = 0; k < blocks_.size(); ++k) {
-    right.noalias() += blocks_[k].rows.transpose() *
-                       (weights.blocks[static_cast<Eigen::Index>(k)] * blocks_[k].value);
-  }
+BlockModel::Deleted BlockModel::Without(std::size_t j, const BlockFit& fit) const {
+  const auto at = static_cast<Eigen::Index>(j);
+  const double weight = fit.weights.blocks[at];
+  Eigen::MatrixXd rest = fit.normal.reconstructedMatrix();
+  rest -= weight * Eigen::Map<const Eigen::MatrixXd>(normals_.col(at).data(), columns(), columns());
+  const Eigen::LLT<Eigen::MatrixXd> normal(rest);
   const Whitened& b = blocks_[j];
-  const PoseVector residual = b.value - b.rows * normal.solve(right);
-  const PoseMatrix scale =
-      PoseMatrix::Identity() + b.rows * normal.solve(b.rows.transpose().eval());
+  const PoseVector residual = b.value - b.rows * normal.solve(fit.right - weight * rights_.col(at));
+  const BlockRows half = normal.matrixL().solve(b.rows.transpose().eval()).transpose();
+  const PoseMatrix scale = PoseMatrix::Identity() + half.lazyProduct(half.transpose());
   const PoseMatrix to_values =
       b.from_values.triangularView<Eigen::Lower>().solve(PoseMatrix::Identity());
   return {to_values * residual, to_values * scale * to_values.transpose()};

@@ -13,6 +13,7 @@
 // Units are the caller's. Not for: choosing columns (pose_design.h) or judging (hypotheses.h).
 #pragma once
 
+#include <Eigen/Cholesky>
 #include <Eigen/Core>
 #include <vector>
 
@@ -51,6 +52,8 @@ struct BlockFit {
   Eigen::VectorXd coefficients;
   Eigen::MatrixXd covariance;  ///< Of the coefficients, at the weights.
   FitWeights weights;
+  Eigen::LLT<Eigen::MatrixXd> normal;  ///< Factor of the normal equations.
+  Eigen::VectorXd right;               ///< Their right side.
   /// By how much a root of a difference of objectives is too large, since few blocks bend their
   /// weights to many coefficients: 1 + kBend * coefficients / values, where an effect counts by
   /// what of it the photo tells.
@@ -83,7 +86,7 @@ class BlockModel {
   BlockFit Fit(const FitWeights& start) const;
 
   /// At the weights of a fit of this model, without iterating.
-  Amplitude AmplitudeOf(const BlockColumn& column, const FitWeights& weights) const;
+  Amplitude AmplitudeOf(const BlockColumn& column, const BlockFit& fit) const;
 
   /// What is left of block `j` when the others alone say what the whole does, and its scale matrix
   /// (the deleted residual).
@@ -91,7 +94,7 @@ class BlockModel {
     PoseVector residual = PoseVector::Zero();
     PoseMatrix scale = PoseMatrix::Identity();
   };
-  Deleted Without(std::size_t j, const FitWeights& weights) const;
+  Deleted Without(std::size_t j, const BlockFit& fit) const;
 
   std::size_t blocks() const { return blocks_.size(); }
   Eigen::Index columns() const { return static_cast<Eigen::Index>(priors_.size()); }
@@ -102,14 +105,17 @@ class BlockModel {
     PoseMatrix from_values;  ///< Inverse of the Cholesky factor of S_j.
     PoseVector value;
     BlockRows rows;
-    Eigen::MatrixXd normal;  ///< A_j' S_j^-1 A_j.
     int used = kPoseValues;
   };
-  Eigen::MatrixXd Normal(const FitWeights& weights) const;
+  /// Factors the normal equations at the fit's weights and solves them.
+  void Solve(BlockFit& fit) const;
   /// rho at the coefficients; fills the weights that belong to them.
   double Objective(const Eigen::VectorXd& coefficients, FitWeights& weights) const;
 
   std::vector<Whitened> blocks_;
+  /// A_j' S_j^-1 A_j and A_j' S_j^-1 y_j of each block, a column each: the normal equations at any
+  /// weights are one product.
+  Eigen::MatrixXd normals_, rights_;
   std::vector<ColumnPrior> priors_;
   double df_;
 };

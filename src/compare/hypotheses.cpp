@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 
 #include "compare/budget.h"
 #include "compare/statistics.h"
@@ -53,17 +54,15 @@ class Trial {
       }
     }
     fit_ = model_.Fit();
+    freed_.clear();
+    deleted_.clear();
   }
 
   void TryLine(Hypothesis& h, Eigen::VectorXd* direction) const {
     const BlockColumn column = OnBlocks(ColumnOf(h.sentence->rows, set_.frame, h.subject));
     if (std::all_of(column.begin(), column.end(), [](const auto& c) { return c.isZero(); })) return;
-    BlockModel without = model_;
-    for (const auto& freed : FreedBy(*h.sentence, set_.frame, h.subject)) {
-      without = without.With(OnBlocks(freed));
-    }
-    BlockFit plain = without.columns() == model_.columns() ? fit_ : without.Fit(fit_.weights);
-    const Amplitude first = without.AmplitudeOf(column, plain.weights);
+    const auto& [without, plain] = FreedFor(h);
+    const Amplitude first = without.AmplitudeOf(column, plain);
     if (!std::isfinite(first.u)) return;
     h.tried = true;
     h.amplitude = first.value;
@@ -102,8 +101,7 @@ class Trial {
     const PoseVector moves = h.sentence->rows(set_.frame, h.subject, h.subject.element);
     if (e.width < kLeastExtent && !moves.tail(kPoseValues - 1).isZero()) return;
     if (e.height < kLeastExtent && (moves[kAlong] != 0 || moves[kLogWidth] != 0)) return;
-    const auto left =
-        model_.Without(static_cast<std::size_t>(at - photo_.elements.begin()), fit_.weights);
+    const auto& left = DeletedOf(static_cast<std::size_t>(at - photo_.elements.begin()));
     std::vector<PoseVector> free;
     for (const auto& column : FreedBy(*h.sentence, set_.frame, h.subject)) {
       free.push_back(column[h.subject.element]);
@@ -136,7 +134,7 @@ class Trial {
   std::vector<double> Misfits() const {
     std::vector<double> misfits(set_.frame.elements.size(), 0.0);
     for (std::size_t b = 0; b < photo_.elements.size(); ++b) {
-      const auto left = model_.Without(b, fit_.weights);
+      const auto& left = DeletedOf(b);
       const Eigen::LLT<PoseMatrix> scale(left.scale);
       const PoseVector pull = scale.solve(left.residual);
       const double all = left.residual.dot(pull);
@@ -156,6 +154,30 @@ class Trial {
     PoseVector functional = PoseVector::Zero();
     double variance = 0;
   };
+
+  /// The model with what a sentence leaves free, and its fit.
+  struct Freed {
+    BlockModel model;
+    BlockFit fit;
+  };
+  const Freed& FreedFor(const Hypothesis& h) const {
+    // Sentences that free the same on one line share it.
+    const std::pair key(h.sentence->frees, h.subject.line_idx);
+    const auto known = freed_.find(key);
+    if (known != freed_.end()) return known->second;
+    BlockModel model = model_;
+    for (const auto& column : FreedBy(*h.sentence, set_.frame, h.subject)) {
+      model = model.With(OnBlocks(column));
+    }
+    BlockFit fit = model.columns() == model_.columns() ? fit_ : model.Fit(fit_.weights);
+    return freed_.emplace(key, Freed{std::move(model), std::move(fit)}).first->second;
+  }
+
+  const BlockModel::Deleted& DeletedOf(std::size_t block) const {
+    deleted_.resize(photo_.elements.size());
+    if (!deleted_[block]) deleted_[block] = model_.Without(block, fit_);
+    return *deleted_[block];
+  }
 
   void Add(const BlockColumn& over_elements) { model_ = model_.With(OnBlocks(over_elements)); }
 
@@ -223,6 +245,8 @@ class Trial {
   PhotoModel photo_;
   BlockModel model_;
   BlockFit fit_;
+  mutable std::map<std::pair<Frees, int>, Freed> freed_;
+  mutable std::vector<std::optional<BlockModel::Deleted>> deleted_;  ///< By block.
 };
 
 /// Tries every sentence; `levels` by family were filled in before.

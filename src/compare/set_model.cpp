@@ -171,34 +171,45 @@ class Learner {
     return scale;
   }
 
-  /// One weighted least-squares step.
+  /// One weighted least-squares step, in the frame in which each block's scale matrix is the unit
+  /// matrix.
   void FitItem(ItemBlocks& item) {
     const auto n = static_cast<Eigen::Index>(out_.columns.kinds.size());
-    Eigen::MatrixXd normal =
-        (PrecisionOf(out_.columns.kinds, out_.effects).array() + 1e-6).matrix().asDiagonal();
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(n);
-    std::vector<PoseMatrix> information;
+    const auto values = static_cast<Eigen::Index>(kPoseValues * item.elements.size());
+    Eigen::MatrixXd rows(values, n);
+    Eigen::MatrixXd plain(n, values);  // rows as measured, beside each other
+    Eigen::VectorXd value(values);
+    std::vector<PoseMatrix> whiten(item.elements.size());
     for (std::size_t b = 0; b < item.elements.size(); ++b) {
       const Block& block = item.measured[b];
-      information.push_back(ScaleOf(block, item.elements[b]).inverse());
-      const BlockRows weighted = item.weights[b] * information[b] * block.rows;
-      normal.noalias() += block.rows.transpose() * weighted;
-      right.noalias() +=
-          weighted.transpose() * (block.value - out_.elements[item.elements[b]].mean);
+      const Eigen::LLT<PoseMatrix> root(ScaleOf(block, item.elements[b]));
+      whiten[b] = root.matrixL().solve(PoseMatrix::Identity());
+      const auto at = static_cast<Eigen::Index>(kPoseValues * b);
+      const PoseMatrix weighted = std::sqrt(item.weights[b]) * whiten[b];
+      rows.middleRows<kPoseValues>(at).noalias() = weighted.lazyProduct(block.rows);
+      plain.middleCols<kPoseValues>(at) = block.rows.transpose();
+      value.segment<kPoseValues>(at) =
+          weighted * (block.value - out_.elements[item.elements[b]].mean);
     }
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(n, n);
+    normal.selfadjointView<Eigen::Lower>().rankUpdate(rows.transpose());
+    normal.diagonal().array() += PrecisionOf(out_.columns.kinds, out_.effects).array() + 1e-6;
     const Eigen::LLT<Eigen::MatrixXd> solver(normal);
-    item.coefficients = solver.solve(right);
-    const Eigen::MatrixXd covariance = solver.solve(Eigen::MatrixXd::Identity(n, n));
-    item.variances = covariance.diagonal();
+    item.coefficients = solver.solve(rows.transpose() * value);
+    item.variances =
+        solver.matrixL().solve(Eigen::MatrixXd::Identity(n, n)).colwise().squaredNorm();
+    const Eigen::VectorXd explained =
+        solver.matrixL().solve(plain).colwise().squaredNorm().transpose();
     item.residuals.clear();
     item.explained.clear();
     for (std::size_t b = 0; b < item.elements.size(); ++b) {
       const Block& block = item.measured[b];
       const PoseVector left =
           block.value - out_.elements[item.elements[b]].mean - block.rows * item.coefficients;
-      item.weights[b] = (kBlockDf + block.used) / (kBlockDf + left.dot(information[b] * left));
+      item.weights[b] = (kBlockDf + block.used) / (kBlockDf + (whiten[b] * left).squaredNorm());
       item.residuals.push_back(left);
-      item.explained.push_back((block.rows * covariance).cwiseProduct(block.rows).rowwise().sum());
+      item.explained.push_back(
+          explained.segment<kPoseValues>(static_cast<Eigen::Index>(kPoseValues * b)));
     }
   }
 

@@ -77,7 +77,7 @@ TEST(BlockFit, DifferenceOfObjectivesIsTheSquareOfZ) {
   for (std::size_t j = 3; j < 8; ++j) column[j][0] = 1;
   const BlockFit without = model.Fit();
   const BlockFit with = model.With(column).Fit();
-  const Amplitude amplitude = model.AmplitudeOf(column, without.weights);
+  const Amplitude amplitude = model.AmplitudeOf(column, without);
   EXPECT_NEAR(amplitude.value, with.coefficients[3], 1e-5);
   EXPECT_NEAR(amplitude.u, std::sqrt(with.covariance(3, 3)), 1e-5);
   EXPECT_NEAR(std::pow(amplitude.value / amplitude.u, 2), without.objective - with.objective, 1e-4);
@@ -93,9 +93,9 @@ TEST(BlockFit, DirectionsGiveTheCorrelationOfAmplitudes) {
     first[j][0] = j > 2;
     second[j][0] = j > 4;
   }
-  const auto weights = model.Fit().weights;
-  const Amplitude a = model.AmplitudeOf(first, weights);
-  const Amplitude b = model.AmplitudeOf(second, weights);
+  const BlockFit fit = model.Fit();
+  const Amplitude a = model.AmplitudeOf(first, fit);
+  const Amplitude b = model.AmplitudeOf(second, fit);
   // Both with the other in the model: the covariance of a joint fit has minus this correlation.
   const auto joint = model.With(first).With(second).Fit().covariance;
   const double joint_correlation = joint(3, 4) / std::sqrt(joint(3, 3) * joint(4, 4));
@@ -107,7 +107,7 @@ TEST(BlockFit, DeletedResidualIsThatOfAFitWithoutTheBlock) {
   auto blocks = RandomBlocks(8, 3, 4);
   const std::vector<ColumnPrior> priors = {{0, 0}, {0, 0}, {0.2, kNormal}};
   const BlockModel model(blocks, priors, kNormal);
-  const auto deleted = model.Without(5, model.Fit().weights);
+  const auto deleted = model.Without(5, model.Fit());
   const Block gone = blocks[5];
   blocks.erase(blocks.begin() + 5);
   const Dense rest = SolveDensely(blocks, priors);
