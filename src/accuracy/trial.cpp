@@ -302,6 +302,14 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
   for (int k = 0; k < most; ++k) {
     auto shot = Photograph(plan, options, genuine, seed(1, static_cast<std::uint64_t>(k)));
     if (!shot) return PassOn(shot);
+    const bool degraded = options.verified == VerifiedPhotos::kDegraded ||
+                          (options.verified == VerifiedPhotos::kMixed && k % 2 == 1);
+    if (degraded) {
+      const Degradation& d = Degradations()[static_cast<std::size_t>(k) % Degradations().size()];
+      auto copy = Degrade(shot->photo, shot->truth.amounts.cap_height_px, d, shot->truth.seed);
+      if (!copy) return PassOn(copy);
+      shot->photo = std::move(*copy);
+    }
     verified.push_back(std::move(shot->photo));
   }
   struct Built {

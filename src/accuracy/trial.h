@@ -31,6 +31,13 @@ inline constexpr const char* kCopy = "copy: ";
 /// Every change of the table of findings, and the nuisances.
 const std::vector<Change>& Changes();
 
+/// What the verified photos behind the sets are.
+enum class VerifiedPhotos {
+  kPlain,
+  kDegraded,  ///< Each by another of the degradations.
+  kMixed,     ///< Every other one degraded.
+};
+
 struct TrialOptions {
   simulate::Level level = simulate::Level::kTypical;
   double least_cap_px = 80;
@@ -39,7 +46,8 @@ struct TrialOptions {
   int genuine = 10;   ///< Photos a die.
   int departing = 1;  ///< Photos a die and change.
   std::uint64_t seed = 1;
-  bool blind = false;          ///< Without foil.
+  bool blind = false;  ///< Without foil.
+  VerifiedPhotos verified = VerifiedPhotos::kPlain;
   bool copies = false;         ///< Degraded copies of every third genuine photo too.
   std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };

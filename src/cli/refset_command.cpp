@@ -161,6 +161,15 @@ Result<std::string> RunShow(const std::string& id, int revision, const Shared& s
       set->revision, Visible(set->labels.maker), Visible(set->labels.period), Visible(set->source),
       Given(set->labels.entered_on), Given(set->labels.entered_by));
   if (!set->labels.notes.empty()) out += "notes: " + Visible(set->labels.notes) + "\n";
+  out += fmt::format("asked of a photo: places to {:g} % of cap height, sizes to {:g} %\n",
+                     100 * set->asks.place, 100 * set->asks.size);
+  if (!set->library_spread.sets.empty()) {
+    out += "natural spread before items speak: from ";
+    for (std::size_t i = 0; i < set->library_spread.sets.size(); ++i) {
+      out += (i > 0 ? ", " : "") + Visible(set->library_spread.sets[i]);
+    }
+    out += "\n";
+  }
   if (set->outlines_edited) out += "outlines: edited by hand\n";
   for (const auto& l : set->lettering.lines) {
     out += fmt::format("line {}: \"{}\", cap height {:.3f}, x-height {:.3f}\n", Visible(l.id),

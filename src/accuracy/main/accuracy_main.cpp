@@ -6,6 +6,7 @@
 #include <atomic>
 #include <cstdio>
 #include <filesystem>
+#include <map>
 #include <mutex>
 #include <opencv2/core.hpp>
 #include <optional>
@@ -112,6 +113,13 @@ int Main(int argc, char** argv) {
       ->check(CLI::IsMember({"all", "tuned", "unseen"}));
   app.add_option("--first-die", a.first_die, "number of the first die")->check(CLI::Range(0, 100));
   app.add_option("--dies", a.dies, "how many dies")->check(CLI::Range(1, 100));
+  app.add_option("--verified", a.trial.verified,
+                 "photos behind the sets: plain, degraded, or mixed of both")
+      ->transform(CLI::CheckedTransformer(
+          std::map<std::string, VerifiedPhotos>{{"plain", VerifiedPhotos::kPlain},
+                                                {"degraded", VerifiedPhotos::kDegraded},
+                                                {"mixed", VerifiedPhotos::kMixed}},
+          CLI::ignore_case));
   app.add_flag("--copies", a.trial.copies, "degraded copies of every third genuine photo too");
   app.add_flag("--blind", a.trial.blind, "stamps without foil");
   app.add_option("--seed", a.trial.seed, "the same seed gives the same photos");
