@@ -9,6 +9,7 @@
 
 #include "accuracy/degrade.h"
 #include "base/files.h"
+#include "compare/statistics.h"
 
 namespace debossier::accuracy {
 
@@ -93,7 +94,7 @@ std::string FindingLine(const std::string& name, const std::string& target,
   int hits = 0;
   for (const PhotoRow* row : rows) hits += hit(*row);
   const int count = static_cast<int>(rows.size());
-  const Interval interval = WilsonInterval(hits, count);
+  const compare::Interval interval = compare::WilsonInterval(hits, count);
   return fmt::format("{:34} {:>8} {:>10} {:>6}   {:.1f} to {:.1f} %\n", name, Share(hits, count),
                      target, count, 100 * interval.low, 100 * interval.high);
 }
@@ -112,16 +113,6 @@ std::string Quoted(const std::string& text) {
 }
 
 }  // namespace
-
-Interval WilsonInterval(int hits, int count) {
-  if (count == 0) return {};
-  constexpr double kZ = 1.959963984540054;
-  const double n = count;
-  const double p = hits / n;
-  const double centre = (p + kZ * kZ / (2 * n)) / (1 + kZ * kZ / n);
-  const double half = kZ / (1 + kZ * kZ / n) * std::sqrt(p * (1 - p) / n + kZ * kZ / (4 * n * n));
-  return {std::max(0.0, centre - half), std::min(1.0, centre + half)};
-}
 
 std::string MeasuresTable(const TrialResult& result, int set_size, Half half) {
   std::vector<bool> use(result.photos.size());

@@ -31,11 +31,4 @@ std::string RocTable(const TrialResult& result, int set_size);
 /// photos.csv and measures.csv (RFC 4180) into an existing folder.
 Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem::path& folder);
 
-/// Wilson's interval of a share, 95 %.
-struct Interval {
-  double low = 0;
-  double high = 1;
-};
-Interval WilsonInterval(int hits, int count);
-
 }  // namespace debossier::accuracy

@@ -138,7 +138,7 @@ Predicted Predict(const refset::FeatureStatistics& s, const SpreadPrior& prior) 
 /// What the set's outlines do not know of the die, which no photo compared with them can tell: an
 /// edge to a part of the blur of the items' photos. By kind: how many edges a length has.
 double OfOutlines(const refset::RefSet& set, FeatureKind kind) {
-  constexpr double kOfBlur = 0.3;  // from simulated dies; debossier-accuracy measures it again
+  constexpr double kOfBlur = 0.36;  // from simulated dies; debossier-accuracy measures it again
   double blur = 0;
   for (const auto& item : set.items) {
     blur += item.cap_height_px > 0 ? item.blur_px / item.cap_height_px : 0;

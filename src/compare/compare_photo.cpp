@@ -85,6 +85,32 @@ void KeepGross(Hypotheses& hypotheses) {
   }
 }
 
+/// Where many sentences are said of one line, the line is another: said first, the sentences after.
+void SayIfThroughout(const refset::RefSet& set, std::vector<Reason>& said) {
+  constexpr int kMany = 4;
+  for (const auto& line : set.lettering.lines) {
+    std::vector<std::string> elements;
+    int sentences = 0;
+    for (const Reason& r : said) {
+      if (r.elements.empty() || LineOf(r.elements.front()) != line.id) continue;
+      ++sentences;
+      for (const auto& id : r.elements) {
+        if (id != line.id) elements.push_back(id);
+      }
+    }
+    if (sentences < kMany) continue;
+    Reason r;
+    r.measure = "letterform";
+    r.elements = std::move(elements);
+    r.unit = "category";
+    r.text = fmt::format(
+        "\"{}\" differs throughout: {} departures are seen in it, as of another face or another "
+        "setting.",
+        line.text, sentences);
+    said.insert(said.begin(), std::move(r));
+  }
+}
+
 /// The frame's numbers: few, each by itself, by a predictive t on the items and what is usual.
 void AddFrameDepartures(const refset::RefSet& set, double rate, Comparison& c) {
   constexpr double kUsualDf = 4;
@@ -249,7 +275,8 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   }
   if (c.measured.quality.contrast < measure::kLeastContrast) KeepGross(hypotheses);
   c.sentences = Tell(hypotheses, set, c.scale);
-  const auto said = DeparturesOf(hypotheses, set, c.scale);
+  auto said = DeparturesOf(hypotheses, set, c.scale);
+  SayIfThroughout(set, said);
   const bool other_lines = !forms.lines.empty();
   if (other_lines) {
     c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());

@@ -299,11 +299,12 @@ int AlikeOf(const std::vector<Hypothesis>& before, const std::vector<Hypothesis>
 
 double Hypothesis::Strength() const {
   if (!tried || level <= 0) return 0;
-  // Foil wears off and does not grow: a letter that is smaller may be worn.
-  constexpr double kMayBeWorn = 1.15;
-  const bool size =
-      sentence->family == Family::kLetterSize || sentence->family == Family::kMarkSize;
-  return std::abs(z) / (size && z < 0 ? kMayBeWorn * level : level);
+  // Foil wears off and does not grow: a letter that is smaller may be worn. A mark fills with foil,
+  // and its outer edge is then taken for an inner one.
+  const double may_be_worn = sentence->family == Family::kLetterSize ? 1.15
+                             : sentence->family == Family::kMarkSize ? 1.8
+                                                                     : 1.0;
+  return std::abs(z) / (z < 0 ? may_be_worn * level : level);
 }
 
 double IndependentCount(const std::vector<Eigen::VectorXd>& directions, double level) {

@@ -84,7 +84,7 @@ EffectSpread UsualSpread(EffectKind kind) {
     case EffectKind::kLineHeight:
       return {0.006, 0.003};
     case EffectKind::kLineAlong:
-      return {0.0025, 0.0015};
+      return {0.004, 0.002};
     case EffectKind::kLineAcross:
       return {0.0023, 0.0015};
   }

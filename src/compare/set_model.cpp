@@ -62,10 +62,10 @@ Block BlockOf(const Pose& pose, const PoseElement& element, double blur_variance
   b.scale = pose.covariance;
   b.rows = rows;
   // A curved edge moves by half the blur's variance times its curvature, which is some two over the
-  // extent; the opposite edge may be straight, so that half of it moves the middle. A size loses
-  // that at both ends, and more at pointed ones.
+  // extent and more at pointed letters; the opposite edge may be straight, so that part of it moves
+  // the middle. A size loses that at both ends.
   const auto shifted = [&](double extent) {
-    return std::pow(0.5 * blur_variance / std::max(kLeastExtent, extent), 2);
+    return std::pow(1.5 * blur_variance / std::max(kLeastExtent, extent), 2);
   };
   const auto resized = [&](double extent) {
     return std::pow(3 * blur_variance / std::pow(std::max(kLeastExtent, extent), 2), 2);

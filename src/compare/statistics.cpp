@@ -37,6 +37,16 @@ double NormalUpperQuantile(double p) {
   return boost::math::quantile(boost::math::complement(normal, p));
 }
 
+Interval WilsonInterval(int hits, int count) {
+  if (count == 0) return {};
+  constexpr double kZ = 1.959963984540054;
+  const double n = count;
+  const double p = hits / n;
+  const double centre = (p + kZ * kZ / (2 * n)) / (1 + kZ * kZ / n);
+  const double half = kZ / (1 + kZ * kZ / n) * std::sqrt(p * (1 - p) / n + kZ * kZ / (4 * n * n));
+  return {std::max(0.0, centre - half), std::min(1.0, centre + half)};
+}
+
 Eigen::MatrixXd NormalDraws(Eigen::Index rows, Eigen::Index columns) {
   // Box and Muller 1958; the generator's bits are fixed by the standard, its distributions are not.
   constexpr double kTwoPi = 6.28318530717958648;

@@ -25,6 +25,14 @@ ShrunkVariance Shrink(double prior_variance, double prior_df, double variance, d
 double NormalUpperP(double z);
 double NormalUpperQuantile(double p);
 
+/// Interval of a share of `count` of which `hits` are it, 95 % (Wilson, J. Am. Stat. Assoc. 22,
+/// 1927).
+struct Interval {
+  double low = 0;
+  double high = 1;
+};
+Interval WilsonInterval(int hits, int count);
+
 /// Standard normal numbers, `rows` by `columns`; the same for the same size, everywhere.
 Eigen::MatrixXd NormalDraws(Eigen::Index rows, Eigen::Index columns);
 

@@ -4,6 +4,27 @@
 
 namespace debossier::measure {
 
+namespace {
+
+/// A worn mark is sometimes fitted to the last letter: the foil there is the letter's, and no mark
+/// is stamped over a letter.
+void DropMarkOnLetter(std::vector<ElementMeasurement>& elements) {
+  constexpr double kMostShared = 0.3;  // of the mark's width and height each
+  for (ElementMeasurement& mark : elements) {
+    if (!mark.is_mark || !mark.found) continue;
+    for (const ElementMeasurement& letter : elements) {
+      if (letter.is_mark || !letter.found) continue;
+      const Point low = mark.box.min.cwiseMax(letter.box.min);
+      const Point high = mark.box.max.cwiseMin(letter.box.max);
+      const bool shares = high.x() - low.x() > kMostShared * mark.box.width() &&
+                          high.y() - low.y() > kMostShared * mark.box.height();
+      if (shares) mark.found = false;
+    }
+  }
+}
+
+}  // namespace
+
 Measurements MeasurePhoto(const outline::Lettering& reference, const fit::PlaceReport& placed) {
   DEBOSSIER_ASSERT(placed.elements.size() == reference.elements.size());
   Measurements m;
@@ -16,6 +37,7 @@ Measurements MeasurePhoto(const outline::Lettering& reference, const fit::PlaceR
   for (std::size_t i = 0; i < reference.elements.size(); ++i) {
     m.elements.push_back(MeasureElement(reference, i, placed, wordmark));
   }
+  DropMarkOnLetter(m.elements);
   m.gaps = MeasureGaps(reference, placed, wordmark);
   for (std::size_t l = 0; l < lines.size(); ++l) {
     m.lines.push_back(MeasureLine(reference, static_cast<int>(l), m.elements, lines[l], wordmark));

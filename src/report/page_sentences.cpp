@@ -157,7 +157,8 @@ std::string Note(const compare::Comparison& c) {
       "normal distribution; beyond the level it is said. All rows together say something wrong of "
       "at most {:g} % of genuine photos. Chance: p of one row alone where its distribution is "
       "known, "
-      "else how many genuine photos lay beyond the level when it was set. Would have shown: the "
+      "else how many genuine photos lay beyond the level when it was measured. Would have shown: "
+      "the "
       "smallest departure that nine of ten such photos show; \"too wide\" where the set asks for "
       "less. Plot: z over the level, the grey band from minus to plus the level.",
       100 * c.false_flag_rate);

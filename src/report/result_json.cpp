@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "compare/statistics.h"
 #include "report/json_parts.h"
 #include "report/words.h"
 
@@ -191,7 +192,11 @@ Json SentenceJson(const compare::TriedSentence& s) {
                {"decidable", s.decidable},
                {"sentence", s.text}};
   if (s.beyond) {
-    json["genuine_beyond"] = {{"beyond", s.beyond->beyond}, {"photos", s.beyond->photos}};
+    const auto interval = compare::WilsonInterval(s.beyond->beyond, s.beyond->photos);
+    json["genuine_beyond"] = {{"beyond", s.beyond->beyond},
+                              {"photos", s.beyond->photos},
+                              {"low", Number(interval.low)},
+                              {"high", Number(interval.high)}};
   }
   return json;
 }

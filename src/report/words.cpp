@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "compare/statistics.h"
+
 namespace debossier::report {
 namespace {
 
@@ -91,7 +93,8 @@ std::string OddsInWords(const std::optional<double>& p,
     return fmt::format("p {}{}", words.front() == '<' ? "" : "= ", words);
   }
   if (!beyond || beyond->photos == 0) return "no p";
-  return fmt::format("{} of {} genuine photos beyond", beyond->beyond, beyond->photos);
+  const double most = 100 * compare::WilsonInterval(beyond->beyond, beyond->photos).high;
+  return fmt::format("{} of {} (< {:.1f} %)", beyond->beyond, beyond->photos, most);
 }
 
 std::vector<std::string> NumbersOf(const compare::Reason& reason) {

@@ -31,7 +31,8 @@ std::string SetInWords(const compare::Comparison& comparison);
 /// The maker's label and the period, parted by a comma; empty where there are none.
 std::string MakerInWords(const compare::Comparison& comparison);
 
-/// "p = 0.012", or how many genuine photos lay beyond where no p is known.
+/// "p = 0.012"; where no p is known how many genuine photos lay beyond, and the end of the share's
+/// 95 % interval: "0 of 600 (< 0.6 %)".
 std::string OddsInWords(const std::optional<double>& p,
                         const std::optional<compare::MeasuredShare>& beyond);
 

@@ -49,5 +49,15 @@ TEST(Normal, DrawsHaveItsMoments) {
   EXPECT_EQ(draws, NormalDraws(200, 200));
 }
 
+// Wilson, J. Am. Stat. Assoc. 22 (1927) 209: for no hit the upper end is z^2 / (n + z^2).
+TEST(Wilson, Intervals) {
+  const double z2 = 1.959963984540054 * 1.959963984540054;
+  EXPECT_NEAR(WilsonInterval(0, 10).low, 0, 1e-12);
+  EXPECT_NEAR(WilsonInterval(0, 10).high, z2 / (10 + z2), 1e-12);
+  EXPECT_NEAR(WilsonInterval(10, 10).low, 10 / (10 + z2), 1e-12);
+  const Interval half = WilsonInterval(8, 16);
+  EXPECT_NEAR(half.low + half.high, 1, 1e-12);
+}
+
 }  // namespace
 }  // namespace debossier::compare
