@@ -96,7 +96,6 @@ class BlockModel {
   };
   Deleted Without(std::size_t j, const BlockFit& fit) const;
 
-  std::size_t blocks() const { return blocks_.size(); }
   Eigen::Index columns() const { return static_cast<Eigen::Index>(priors_.size()); }
 
  private:

@@ -40,8 +40,4 @@ inline constexpr double kUsualRate = 0.005;
 /// measured level at the family's share of the usual rate.
 double LevelAt(const FamilyBudget& budget, double rate);
 
-/// The command that measures levels and shares again.
-inline constexpr const char* kBudgetCommand =
-    "debossier-accuracy --genuine 40 --departing 0 --copies";
-
 }  // namespace debossier::compare

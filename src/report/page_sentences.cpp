@@ -150,17 +150,14 @@ void DrawRows(Canvas& canvas, const Rect& body, double y, const std::vector<Row>
 std::string Note(const compare::Comparison& c) {
   return fmt::format(
       "Each row is one departure that was looked for. Read: its size on this photo, from the "
-      "places "
-      "and sizes of all letters together, with what camera, leather and pressing may do left open. "
-      "U: expanded uncertainty, k = 2. z: the size over its standard uncertainty, on the scale of "
-      "a "
-      "normal distribution; beyond the level it is said. All rows together say something wrong of "
-      "at most {:g} % of genuine photos. Chance: p of one row alone where its distribution is "
-      "known, "
-      "else how many genuine photos lay beyond the level when it was measured. Would have shown: "
-      "the "
-      "smallest departure that nine of ten such photos show; \"too wide\" where the set asks for "
-      "less. Plot: z over the level, the grey band from minus to plus the level.",
+      "places and sizes of all letters together, with what camera, leather and pressing may do "
+      "left open. U: expanded uncertainty, k = 2. z: the size over its standard uncertainty, on "
+      "the scale of a normal distribution; beyond the level it is said. Levels are set so that all "
+      "rows together say something wrong of {:g} % of genuine photos. Chance: p of one row alone "
+      "where its distribution is known, else how many genuine photos lay beyond the level when it "
+      "was measured. Would have shown: the smallest departure that nine of ten such photos show; "
+      "\"too wide\" where the set asks for less. Plot: z over the level, the grey band from minus "
+      "to plus the level.",
       100 * c.false_flag_rate);
 }
 
