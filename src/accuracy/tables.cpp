@@ -7,7 +7,6 @@
 #include <functional>
 #include <map>
 
-#include "accuracy/degrade.h"
 #include "base/files.h"
 #include "compare/statistics.h"
 
@@ -182,23 +181,6 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
                       [](const PhotoRow& r) { return r.finding == "cannot-tell"; });
   text +=
       FindingLine("genuine refused", "-", genuine, [](const PhotoRow& r) { return !r.compared; });
-  const auto all_copies = [&] {
-    std::vector<const PhotoRow*> rows;
-    for (const PhotoRow& row : result.photos) {
-      const bool copy = row.change.starts_with(kCopy);
-      if (copy && row.set_size == set_size && InHalf(row.die, half)) rows.push_back(&row);
-    }
-    return rows;
-  }();
-  if (!all_copies.empty()) {
-    text += FindingLine("degraded copies flagged", "<= .5 %", all_copies, departs);
-    text += FindingLine("degraded copies cannot tell", "-", all_copies,
-                        [](const PhotoRow& r) { return r.finding == "cannot-tell"; });
-    for (const Degradation& d : Degradations()) {
-      const std::string name = std::string(kCopy) + d.name;
-      text += FindingLine("  " + name, "", rows_of(name, 0), departs);
-    }
-  }
   int told = 0;
   int told_right = 0;
   for (const Change& change : Changes()) {
@@ -225,6 +207,41 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
   }
   text += fmt::format("{:34} {:>8} {:>10} {:>6}\n", "first reason is the true one",
                       Share(told_right, told), ">= 90 %", told);
+  return text;
+}
+
+std::string DegradationsTable(const TrialResult& result, int set_size) {
+  struct Row {
+    int count = 0;
+    int flagged = 0;
+    int cannot_tell = 0;
+    int refused = 0;
+    int falsely_sure = 0;
+  };
+  std::map<std::string, Row> rows;
+  for (const PhotoRow& photo : result.photos) {
+    const bool copy = photo.change.starts_with(kCopy);
+    if (photo.set_size != set_size || !(copy || photo.change == "genuine")) continue;
+    for (const std::string& name : {photo.change, std::string(copy ? "all copies" : "")}) {
+      if (name.empty()) continue;
+      Row& row = rows[name];
+      ++row.count;
+      row.flagged += photo.finding == "departs";
+      row.cannot_tell += photo.finding == "cannot-tell";
+      row.refused += !photo.compared;
+      row.falsely_sure += photo.falsely_sure > 0;
+    }
+  }
+  std::string text =
+      fmt::format("{:26} {:>6} {:>9} {:>9} {:>9} {:>9}   {}\n", "genuine photos", "count",
+                  "flagged", "untold", "refused", "misplaced", "flagged, 95 % interval");
+  for (const auto& [name, row] : rows) {
+    const compare::Interval interval = compare::WilsonInterval(row.flagged, row.count);
+    text += fmt::format("{:26} {:>6} {:>9} {:>9} {:>9} {:>9}   {:.1f} to {:.1f} %\n", name,
+                        row.count, Share(row.flagged, row.count), Share(row.cannot_tell, row.count),
+                        Share(row.refused, row.count), Share(row.falsely_sure, row.count),
+                        100 * interval.low, 100 * interval.high);
+  }
   return text;
 }
 
@@ -267,19 +284,20 @@ std::string RocTable(const TrialResult& result, int set_size) {
 Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem::path& folder) {
   std::string photos =
       "photo,die,family,unseen,set_size,change,amount,seed,leather,finish,cap_px,compared,refusal,"
-      "finding,score,reason,reason_is_true,mark_found,place_error,unplaced,cases_right,cases_wrong,"
+      "finding,score,reason,reason_is_true,mark_found,place_error,unplaced,falsely_sure,cases_"
+      "right,cases_wrong,"
       "cases_untold,"
       "line_cases_right\r\n";
   for (std::size_t i = 0; i < result.photos.size(); ++i) {
     const PhotoRow& r = result.photos[i];
     const DiePlan& plan = DiePlans()[static_cast<std::size_t>(r.die)];
     photos += fmt::format(
-        "{},{},{},{},{},{},{:g},{:x},{},{},{:.1f},{},{},{},{:.3f},{},{},{},{:.4f},{},{},{},{},{}"
+        "{},{},{},{},{},{},{:g},{:x},{},{},{:.1f},{},{},{},{:.3f},{},{},{},{:.4f},{},{},{},{},{},{}"
         "\r\n",
         i, plan.wordmark, Quoted(plan.family), int(plan.unseen), r.set_size, Quoted(r.change),
         r.amount, r.seed, r.leather, r.finish, r.cap_px, int(r.compared), Quoted(r.refusal),
         r.finding, r.score, Quoted(r.reason), int(r.reason_is_true), int(r.mark_found),
-        r.place_error, r.unplaced, r.cases_right, r.cases_wrong, r.cases_untold,
+        r.place_error, r.unplaced, r.falsely_sure, r.cases_right, r.cases_wrong, r.cases_untold,
         int(r.line_cases_right));
   }
   std::string measures = "photo,measure,what,has_truth,error,bare_error,u,z\r\n";

@@ -25,6 +25,10 @@ std::string LevelsTable(const TrialResult& result, int set_size);
 /// Findings by change, with the number of photos and the 95 % interval (Wilson 1927).
 std::string FindingsTable(const TrialResult& result, int set_size, Half half);
 
+/// Flagged, cannot tell and refused by degradation, with the photos on which an element is off by
+/// more than 5 % of cap height at a stated u below 1 %.
+std::string DegradationsTable(const TrialResult& result, int set_size);
+
 /// Share of genuine photos and of departures found over the threshold of the score.
 std::string RocTable(const TrialResult& result, int set_size);
 

@@ -48,7 +48,7 @@ struct TrialOptions {
   std::uint64_t seed = 1;
   bool blind = false;  ///< Without foil.
   VerifiedPhotos verified = VerifiedPhotos::kPlain;
-  bool copies = false;         ///< Degraded copies of every third genuine photo too.
+  bool copies = false;         ///< Degraded copies of every genuine photo too.
   std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };
 
@@ -71,6 +71,7 @@ struct PhotoRow {
   bool mark_found = false;
   double place_error = -1;  ///< Largest error of a found element's middle, cap heights; -1: none.
   int unplaced = 0;         ///< Elements not found.
+  int falsely_sure = 0;     ///< Elements off by more than 5 % of cap height at a u below 1 %.
   int cases_right = 0;
   int cases_wrong = 0;
   int cases_untold = 0;

@@ -91,6 +91,10 @@ void Print(const Arguments& a, const TrialResult& result) {
                  a.trial.least_cap_px, a.trial.most_cap_px, size, name);
       fmt::print("{}\n{}", MeasuresTable(result, size, half), FindingsTable(result, size, half));
     }
+    if (a.trial.copies) {
+      fmt::print("\n== by degradation, sets from {} photos\n\n{}", size,
+                 DegradationsTable(result, size));
+    }
     fmt::print("\n== sentences, sets from {} photos\n\n{}\n{}", size, UniformityTable(result, size),
                LevelsTable(result, size));
     fmt::print("\n== thresholds, sets from {} photos\n\n{}", size, RocTable(result, size));
@@ -120,7 +124,7 @@ int Main(int argc, char** argv) {
                                                 {"degraded", VerifiedPhotos::kDegraded},
                                                 {"mixed", VerifiedPhotos::kMixed}},
           CLI::ignore_case));
-  app.add_flag("--copies", a.trial.copies, "degraded copies of every third genuine photo too");
+  app.add_flag("--copies", a.trial.copies, "degraded copies of every genuine photo too");
   app.add_flag("--blind", a.trial.blind, "stamps without foil");
   app.add_option("--seed", a.trial.seed, "the same seed gives the same photos");
   app.add_option("--jobs", a.jobs, "threads")->check(CLI::Range(1, 64));
