@@ -222,8 +222,9 @@ std::string DegradationsTable(const TrialResult& result, int set_size) {
   for (const PhotoRow& photo : result.photos) {
     const bool copy = photo.change.starts_with(kCopy);
     if (photo.set_size != set_size || !(copy || photo.change == "genuine")) continue;
-    for (const std::string& name : {photo.change, std::string(copy ? "all copies" : "")}) {
-      if (name.empty()) continue;
+    std::vector<std::string> names = {photo.change};
+    if (copy) names.emplace_back("all copies");
+    for (const std::string& name : names) {
       Row& row = rows[name];
       ++row.count;
       row.flagged += photo.finding == "departs";
@@ -284,10 +285,8 @@ std::string RocTable(const TrialResult& result, int set_size) {
 Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem::path& folder) {
   std::string photos =
       "photo,die,family,unseen,set_size,change,amount,seed,leather,finish,cap_px,compared,refusal,"
-      "finding,score,reason,reason_is_true,mark_found,place_error,unplaced,falsely_sure,cases_"
-      "right,cases_wrong,"
-      "cases_untold,"
-      "line_cases_right\r\n";
+      "finding,score,reason,reason_is_true,mark_found,place_error,unplaced,falsely_sure,"
+      "cases_right,cases_wrong,cases_untold,line_cases_right\r\n";
   for (std::size_t i = 0; i < result.photos.size(); ++i) {
     const PhotoRow& r = result.photos[i];
     const DiePlan& plan = DiePlans()[static_cast<std::size_t>(r.die)];

@@ -119,7 +119,7 @@ void JudgePlaces(const compare::Comparison& c, const simulate::Truth& truth, Pho
     }
     const Point middle = MiddleOf(found->second->quad_px);
     const Point in_photo = factor * (middle + Point(0.5, 0.5)) - Point(0.5, 0.5);
-    const double off = (MiddleOf(e.quad_px) - in_photo).norm() / c.measured.quality.cap_height_px;
+    const double off = (MiddleOf(e.quad_px) - in_photo).norm() / (factor * row.cap_px);
     row.place_error = std::max(row.place_error, off);
     row.falsely_sure += off > kOff && e.u_centre.maxCoeff() < kSure;
     if (e.is_mark) continue;
