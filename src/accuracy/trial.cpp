@@ -43,8 +43,8 @@ void ApplyNuisance(const std::string& name, simulate::Random& random, simulate::
   if (name == "30 % worn") amounts.wear = 0.3;
 }
 
-Result<Shot> Photograph(const DiePlan& plan, const TrialOptions& options, const Change& change,
-                        std::uint64_t seed) {
+Result<Shot> Photograph(const DiePlan& plan, const TrialOptions& options, const Taking& taking,
+                        const Change& change, std::uint64_t seed) {
   simulate::Random random(seed);
   std::vector<simulate::Departure> departures;
   if (change.is_departure) {
@@ -66,10 +66,10 @@ Result<Shot> Photograph(const DiePlan& plan, const TrialOptions& options, const 
   choices.leather = plan.unseen && random.Below(2) == 0 ? kUnseenLeather
                     : random.Below(2) == 0              ? simulate::Leather::kPebbled
                                                         : simulate::Leather::kSmooth;
-  auto drawn = simulate::DrawOptions(options.level, seed, choices);
+  auto drawn = simulate::DrawOptions(taking.level, seed, choices);
   if (!drawn) return PassOn(drawn);
   drawn->departures = departures;
-  drawn->amounts.cap_height_px = random.Uniform(options.least_cap_px, options.most_cap_px);
+  drawn->amounts.cap_height_px = random.Uniform(taking.least_cap_px, taking.most_cap_px);
   ApplyNuisance(change.name, random, drawn->amounts);
   const auto simulated = simulate::Simulate(*die, *drawn);
   if (!simulated) return PassOn(simulated);
@@ -308,7 +308,8 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
   const int most = *std::max_element(options.set_sizes.begin(), options.set_sizes.end());
   std::vector<image::Photo> verified;
   for (int k = 0; k < most; ++k) {
-    auto shot = Photograph(plan, options, genuine, seed(1, static_cast<std::uint64_t>(k)));
+    auto shot = Photograph(plan, options, options.behind_sets, genuine,
+                           seed(1, static_cast<std::uint64_t>(k)));
     if (!shot) return PassOn(shot);
     const bool degraded = options.verified == VerifiedPhotos::kDegraded ||
                           (options.verified == VerifiedPhotos::kMixed && k % 2 == 1);
@@ -346,8 +347,8 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
   const auto examine = [&](const Change& change, std::uint64_t purpose,
                            int count) -> Result<std::monostate> {
     for (int k = 0; k < count; ++k) {
-      const auto shot =
-          Photograph(plan, options, change, seed(purpose, static_cast<std::uint64_t>(k)));
+      const auto shot = Photograph(plan, options, options.questioned, change,
+                                   seed(purpose, static_cast<std::uint64_t>(k)));
       if (!shot) return PassOn(shot);
       for (const Built& b : sets) {
         CompareOne(*shot, b.set, b.size, change, die_idx, b.gain, *die, result);

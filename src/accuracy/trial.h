@@ -38,10 +38,16 @@ enum class VerifiedPhotos {
   kMixed,     ///< Every other one degraded.
 };
 
-struct TrialOptions {
+/// How hard photos are to read.
+struct Taking {
   simulate::Level level = simulate::Level::kTypical;
   double least_cap_px = 80;
   double most_cap_px = 140;
+};
+
+struct TrialOptions {
+  Taking questioned;
+  Taking behind_sets;  ///< The verified photos' own.
   std::vector<int> set_sizes{6, 3};
   int genuine = 10;   ///< Photos a die.
   int departing = 1;  ///< Photos a die and change.

@@ -46,8 +46,7 @@ double Quantile(const std::vector<double>& sorted, double share) {
 TEST(Budget, CleanPhotos) {
   if (!HasFonts()) GTEST_SKIP() << "fonts-urw-base35 is not installed";
   TrialOptions options;
-  options.level = simulate::Level::kClean;
-  options.least_cap_px = options.most_cap_px = 100;
+  options.questioned = options.behind_sets = {simulate::Level::kClean, 100, 100};
   options.set_sizes = {3};
   options.genuine = 3;
   options.departing = 0;

@@ -22,7 +22,6 @@ namespace debossier::accuracy {
 namespace {
 
 struct Arguments {
-  std::string level = "typical";
   std::string half = "all";
   std::string out;
   std::vector<double> cap_heights;
@@ -75,6 +74,11 @@ Result<TrialResult> RunAll(const Arguments& a) {
   return whole;
 }
 
+std::string InWords(const Taking& taking) {
+  return fmt::format("{}, cap height {:g} to {:g} px", simulate::NameOf(taking.level),
+                     taking.least_cap_px, taking.most_cap_px);
+}
+
 void Print(const Arguments& a, const TrialResult& result) {
   for (const SetRow& set : result.sets) {
     if (set.built) continue;
@@ -87,8 +91,8 @@ void Print(const Arguments& a, const TrialResult& result) {
       {Half::kUnseen, "faces and leather never used for tuning"}};
   for (const int size : a.trial.set_sizes) {
     for (const auto& [half, name] : halves) {
-      fmt::print("\n== {}, cap height {:g} to {:g} px, sets from {} photos, {}\n\n", a.level,
-                 a.trial.least_cap_px, a.trial.most_cap_px, size, name);
+      fmt::print("\n== {}; sets from {} photos, {}; {}\n\n", InWords(a.trial.questioned), size,
+                 InWords(a.trial.behind_sets), name);
       fmt::print("{}\n{}", MeasuresTable(result, size, half), FindingsTable(result, size, half));
     }
     if (a.trial.copies) {
@@ -101,13 +105,24 @@ void Print(const Arguments& a, const TrialResult& result) {
   }
 }
 
+void AddTaking(CLI::App& app, const std::string& prefix, const std::string& whose, Taking& taking) {
+  using simulate::Level;
+  const std::map<std::string, Level> levels = {
+      {"clean", Level::kClean}, {"typical", Level::kTypical}, {"hard", Level::kHard}};
+  app.add_option("--" + prefix + "level", taking.level, "clean, typical or hard, " + whose)
+      ->transform(CLI::CheckedTransformer(levels, CLI::ignore_case));
+  app.add_option("--" + prefix + "least-cap-height", taking.least_cap_px, "px, " + whose)
+      ->check(CLI::Range(10., 1000.));
+  app.add_option("--" + prefix + "most-cap-height", taking.most_cap_px, "px, " + whose)
+      ->check(CLI::Range(10., 1000.));
+}
+
 int Main(int argc, char** argv) {
   CLI::App app("Measures debossier on simulated photographs with known truth and prints tables.");
   app.set_version_flag("--version", std::string("debossier-accuracy ") + kVersion);
   Arguments a;
-  app.add_option("--level", a.level, "clean, typical or hard");
-  app.add_option("--least-cap-height", a.trial.least_cap_px, "px")->check(CLI::Range(10., 1000.));
-  app.add_option("--most-cap-height", a.trial.most_cap_px, "px")->check(CLI::Range(10., 1000.));
+  AddTaking(app, "", "of the questioned photos", a.trial.questioned);
+  AddTaking(app, "verified-", "of the photos behind the sets", a.trial.behind_sets);
   app.add_option("--set-size", a.trial.set_sizes, "verified photos a set; repeat for more")
       ->check(CLI::Range(1, 20));
   app.add_option("--genuine", a.trial.genuine, "genuine photos a die")->check(CLI::Range(0, 1000));
@@ -136,9 +151,6 @@ int Main(int argc, char** argv) {
     fmt::print(stderr, "debossier-accuracy: {}\n", error.ToString());
     return ExitCode(error.code);
   };
-  const auto level = simulate::LevelNamed(a.level);
-  if (!level) return fail(level.error());
-  a.trial.level = *level;
   const auto result = RunAll(a);
   if (!result) return fail(result.error());
   Print(a, *result);
