@@ -113,7 +113,7 @@ void JudgePlaces(const compare::Comparison& c, const simulate::Truth& truth, Pho
   for (const auto& e : c.measured.elements) {
     const auto found = true_elements.find(e.id);
     if (found == true_elements.end()) continue;
-    if (!e.found) {
+    if (!e.found && !e.in_place) {
       ++row.unplaced;
       continue;
     }
@@ -121,8 +121,8 @@ void JudgePlaces(const compare::Comparison& c, const simulate::Truth& truth, Pho
     const Point in_photo = factor * (middle + Point(0.5, 0.5)) - Point(0.5, 0.5);
     const double off = (MiddleOf(e.quad_px) - in_photo).norm() / (factor * row.cap_px);
     row.place_error = std::max(row.place_error, off);
-    row.falsely_sure += off > kOff && e.u_centre.maxCoeff() < kSure;
-    if (e.is_mark) continue;
+    row.falsely_sure += e.found && off > kOff && e.u_centre.maxCoeff() < kSure;
+    if (e.is_mark || !e.found) continue;
     const auto& character = found->second->character;
     const bool capital = IsCapital(character);
     const bool small = IsSmall(character);

@@ -89,7 +89,7 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
   std::vector<std::size_t> bare;
   for (std::size_t i = 0; i < elements.size(); ++i) {
     ++letters[elements[i].line_idx];
-    if (measured.elements[i].found) continue;
+    if (measured.elements[i].found || measured.elements[i].in_place) continue;
     // Foil of about the right amount in its place: something else is stamped there. A mark's
     // counters fill with foil, so that this says nothing of it.
     const bool letter = elements[i].kind == outline::ElementKind::kLetter;

@@ -5,7 +5,6 @@
 #include <cmath>
 
 #include "fit/sample_map.h"
-#include "outline/blurred_edge.h"
 
 namespace debossier::fit {
 
@@ -15,13 +14,6 @@ std::vector<ModelEdge> ModelEdges(const outline::Outline& outline, double step) 
     edges.push_back({s.point, s.normal, s.length, s.contour_idx});
   }
   return edges;
-}
-
-std::vector<double> BlurredShifts(const outline::Outline& outline,
-                                  const std::vector<ModelEdge>& edges, double sigma) {
-  std::vector<outline::EdgeSample> samples(edges.size());
-  for (std::size_t i = 0; i < edges.size(); ++i) samples[i].point = edges[i].point;
-  return outline::BlurredShifts(outline, samples, sigma);
 }
 
 namespace {

@@ -25,17 +25,14 @@ struct ModelEdge {
 /// Samples one element's outline every `step` cap heights.
 std::vector<ModelEdge> ModelEdges(const outline::Outline& outline, double step);
 
-/// Where blur alone puts each edge (outline::BlurredShifts).
-std::vector<double> BlurredShifts(const outline::Outline& outline,
-                                  const std::vector<ModelEdge>& edges, double sigma);
-
 /// What was found along one normal.
 struct EdgeReading {
   enum class Kind : unsigned char {
-    kEdge,     ///< A crossing from foil to ground.
-    kMissing,  ///< No foil on the inner side within the window.
-    kExtra,    ///< No ground on the outer side within the window.
-    kOutside,  ///< The window leaves the picture.
+    kEdge,        ///< A crossing from foil to ground.
+    kMissing,     ///< No foil on the inner side within the window.
+    kExtra,       ///< No ground on the outer side within the window.
+    kOutside,     ///< The window leaves the picture.
+    kUnreadable,  ///< The reference itself would show no edge here, at this size and blur.
   };
   Kind kind = Kind::kOutside;
   double displacement = 0;  ///< Cap heights; limited to the window for kMissing and kExtra.

@@ -7,6 +7,7 @@
 namespace debossier::fit {
 
 double EdgeBlurPx(const EdgeReader& reader, const std::vector<ElementFit>& elements) {
+  constexpr double kWindow = 0.09;  // cap heights
   double slope = 0;
   double length = 0;
   for (const auto& element : elements) {
@@ -15,9 +16,10 @@ double EdgeBlurPx(const EdgeReader& reader, const std::vector<ElementFit>& eleme
     for (std::size_t i = 0; i < element.edges.size(); i += 3) {
       if (element.readings[i].kind != EdgeReading::Kind::kEdge) continue;
       const auto& e = element.edges[i];
-      const double blurred = element.blurred.empty() ? 0 : element.blurred[i];
-      const Point at = MovePoint(element, e.point) +
-                       (gain + element.readings[i].displacement + blurred) * e.normal;
+      const Point moved = MovePoint(element, e.point);
+      const EdgeReading here = reader.Read(moved, e.normal, gain, kWindow);
+      if (here.kind != EdgeReading::Kind::kEdge) continue;
+      const Point at = moved + (gain + here.displacement) * e.normal;
       const double px = (reader.placement().JacobianAt(at) * e.normal).norm();
       const double h = 0.6 / std::max(1.0, px);
       const double fall =

@@ -12,8 +12,8 @@
 
 namespace debossier::fit {
 
-/// Standard deviation in map pixels, the mean over the found elements' edges; 0 where there are
-/// none.
+/// Standard deviation in map pixels, the mean over the edges that the found elements' fits found
+/// and `reader` finds too; 0 where there are none.
 double EdgeBlurPx(const EdgeReader& reader, const std::vector<ElementFit>& elements);
 
 }  // namespace debossier::fit

@@ -56,11 +56,15 @@ void ReadEdges(const EdgeReader& reader, const ElementOptions& options, ElementF
     const ModelEdge& e = fit.edges[i];
     const Point normal = (normal_map * e.normal).normalized();
     fit.readings[i] = reader.Read(move * e.point, normal, gain, options.window);
+    if (!fit.reference.empty() && std::isnan(fit.reference.displacement[i])) {
+      fit.readings[i] = {EdgeReading::Kind::kUnreadable, 0};
+      continue;
+    }
     all += e.length;
     switch (fit.readings[i].kind) {
       case EdgeReading::Kind::kEdge:
         edges += e.length;
-        if (!fit.blurred.empty()) fit.readings[i].displacement -= fit.blurred[i];
+        if (!fit.reference.empty()) fit.readings[i].displacement -= fit.reference.displacement[i];
         break;
       case EdgeReading::Kind::kMissing:
         missing += e.length;
@@ -70,6 +74,8 @@ void ReadEdges(const EdgeReader& reader, const ElementOptions& options, ElementF
         break;
       case EdgeReading::Kind::kOutside:
         missing += e.length;
+        break;
+      case EdgeReading::Kind::kUnreadable:
         break;
     }
   }
@@ -233,6 +239,11 @@ void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit
   const ElementMatrix sandwich = inflate * inverse * meat * inverse;
   const ElementMatrix jackknife = Jackknife(fit, n, information, prior);
   fit.leverage = Leverage(fit, n, information * inverse);
+  ElementVector by_blur = ElementVector::Zero();
+  for (std::size_t i = 0; i < fit.reference.by_blur.size(); ++i) {
+    by_blur += information * n.weight[i] * fit.reference.by_blur[i] * n.rows[i];
+  }
+  by_blur = (inverse * by_blur).eval();
   // The sandwich can come out too small by chance; half the model's own form is one floor, what
   // the fit would be without a stretch of outline the other.
   fit.covariance = 0.5 * (sandwich + sandwich.transpose());
@@ -244,6 +255,7 @@ void FillCovariance(const ElementOptions& options, double sigma, ElementFit& fit
       fit.covariance.col(k) *= grow;
     }
   }
+  fit.covariance += by_blur * by_blur.transpose();
 }
 
 /// Length of outline whose edge lies where the fit has it, to `tolerance`.
@@ -324,15 +336,16 @@ bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool liste
 }  // namespace
 
 ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
-                      const ElementVector& start, const ElementOptions& given) {
+                      const ElementVector& start, const ElementOptions& given,
+                      const ReferenceReading& reference) {
   ElementFit fit;
   ElementOptions options = given;
   // Blur and JPEG blocks tie the errors of a few pixels together, whatever the cap height.
   options.correlation = std::max(given.correlation, 4 / std::max(1.0, given.map_px_per_cap));
   fit.edges = ModelEdges(element, options.step);
-  if (options.blur > 0) fit.blurred = BlurredShifts(element, fit.edges, options.blur);
   fit.centre = outline::Bounds(element).centre();
   fit.value = start;
+  fit.reference = reference;
   // Foil worn off one arm of a letter looks like a smaller letter to a fit that listens to all: the
   // place on which more of the outline agrees to a hair is the letter's.
   const double hair = std::max(0.012, 1.2 / std::max(1.0, options.map_px_per_cap));

@@ -30,7 +30,6 @@ struct ElementOptions {
   double correlation = 0.05;    ///< Outline length that shares its error, cap heights.
   double step = 0.02;           ///< Spacing of the edge samples, cap heights.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
-  double blur = 0;              ///< Standard deviation of the photo's blur, cap heights; 0: none.
   double settled_step = 2e-4;   ///< The fit ends at a smaller step, cap heights: far below any U.
   bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
@@ -39,8 +38,16 @@ struct ElementOptions {
 /// leather under a stamp of usual size; no source.
 inline constexpr double kChipLength = 0.08;
 
+/// What a rendering of the reference shows along the edges of an element.
+struct ReferenceReading {
+  std::vector<double> displacement;  ///< NaN: no edge can be read here at this size and blur.
+  std::vector<double> by_blur;       ///< What one standard uncertainty of the blur adds.
+  bool empty() const { return displacement.empty(); }
+};
+
 struct ElementFit {
   bool found = false;
+  bool in_place = false;  ///< Not found, but the pixels agree with it in its usual place.
   ElementVector value = ElementVector::Zero();
   ElementMatrix covariance = ElementMatrix::Zero();
   /// Covariance where whole stretches of outline of the length of a chip were off by one cap height
@@ -52,7 +59,7 @@ struct ElementFit {
   double missing = 0;                 ///< Share of the outline's length without foil.
   double extra = 0;                   ///< Share of the outline's length without ground outside.
   std::vector<ModelEdge> edges;       ///< As sampled.
-  std::vector<double> blurred;        ///< Where blur alone puts each edge; empty without blur.
+  ReferenceReading reference;         ///< What readings are relative to; may be empty.
   std::vector<EdgeReading> readings;  ///< After the fit: displacement beyond the fitted element.
 };
 
@@ -64,8 +71,10 @@ outline::Affine MoveOf(const ElementFit& fit);
 Eigen::Matrix<double, 2, kElementUnknowns> MoveJacobian(const ElementFit& fit,
                                                         const Point& reference);
 
-/// Fits `element` under the whole's placement. `start` gives a first shift.
+/// Fits `element` under the whole's placement. `start` gives a first shift. With `reference`, in
+/// step with ModelEdges(element, options.step), readings are what lies beyond it.
 ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
-                      const ElementVector& start, const ElementOptions& options = {});
+                      const ElementVector& start, const ElementOptions& options = {},
+                      const ReferenceReading& reference = {});
 
 }  // namespace debossier::fit

@@ -8,8 +8,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
-#include "fit/edge_blur.h"
-#include "fit/find_element.h"
+#include "fit/fit_elements.h"
 #include "fit/label_pixels.h"
 #include "fit/rough_search.h"
 #include "fit/wear.h"
@@ -150,11 +149,6 @@ bool SamePlace(const Placement& a, const Placement& b, const outline::Box& box, 
   return true;
 }
 
-struct Attempt {
-  PlaceReport report;
-  double cap_px = 0;  ///< Map pixels per cap height.
-};
-
 Attempt Prepare(const cv::Mat& bgr, const outline::Lettering& lettering,
                 const Placement& photo_from_stamp, const PlaceOptions& options, cv::Mat* cut) {
   Attempt attempt;
@@ -198,10 +192,9 @@ double BestLineEdges(const outline::Lettering& lettering, const Attempt& attempt
 void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double first_window,
                  double last_window, const PlaceOptions& options, Attempt& attempt) {
   PlaceReport& r = attempt.report;
-  const Labels labels =
-      LabelPixels(r.map_from_stamp, lettering, r.elements, cut.size(), attempt.cap_px);
-  r.coverage =
-      separate::GuidedCoverage(cut, r.coverage.grid, labels.foil, labels.ground, attempt.cap_px);
+  attempt.labels = LabelPixels(r.map_from_stamp, lettering, r.elements, cut.size(), attempt.cap_px);
+  r.coverage = separate::GuidedCoverage(cut, r.coverage.grid, attempt.labels.foil,
+                                        attempt.labels.ground, attempt.cap_px);
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
   r.whole =
@@ -232,92 +225,6 @@ double FitCoarsely(const cv::Mat& cut, const outline::Lettering& lettering,
   const double edges = BestLineEdges(lettering, coarse, last_window);
   attempt.report.map_from_stamp = InPhoto(coarse.report.map_from_stamp, grid);
   return edges;
-}
-
-/// Height of the element's line, or of the mark itself, in cap heights of the wordmark: 0.15 to 1.
-double SizeOfElement(const outline::Lettering& lettering, const outline::Element& element) {
-  const outline::Line& line = lettering.lines[element.line_idx];
-  double height = line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
-  if (element.kind == outline::ElementKind::kMark) {
-    height = outline::Bounds(element.outline).height();
-  }
-  return height > 0 ? std::clamp(height, 0.15, 1.0) : 1.0;
-}
-
-/// A fit that found its edges about everywhere and tightly needs no search.
-bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind, double size) {
-  const double shift = std::hypot(fit.value[kShiftX], fit.value[kShiftY]);
-  // A mark that moved leaves hardly an edge in its old place; a worn one still has most.
-  const double least = kind == outline::ElementKind::kMark ? 0.65 : 0.8;
-  return !fit.found || fit.edges_found < least || fit.residual > 0.03 * size || shift > 0.09 * size;
-}
-
-/// Searches around and keeps the new fit where it explains more of the outline.
-ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& element,
-                          const ElementOptions& options, ElementFit before) {
-  FindOptions find;
-  const double height = outline::Bounds(element.outline).height();
-  double least_score = 0.5;
-  if (element.kind == outline::ElementKind::kMark) {
-    find.reach_x = 0.9;
-    find.reach_y = 0.5;
-    find.least_scale = 0.75;
-    find.most_scale = 1.35;
-    find.scales = 5;
-    least_score = 0.35;
-  } else {
-    // Less than half an advance: further off stands the neighbour, whose strokes are like this
-    // one's.
-    const double width = outline::Bounds(element.outline).width();
-    find.reach_x = std::min(0.35 * std::max(0.3, height), 0.45 * width + 0.03);
-    find.reach_y = 0.2 * std::max(0.3, height);
-    find.step = 0.03;
-  }
-  const FoundElement found = FindElement(reader, element.outline, find);
-  if (found.score < least_score) return before;
-  ElementFit after = FitElement(reader, element.outline, found.start, options);
-  // A mark is small and looks like bits of worn letters: one that is said to have moved must be
-  // seen nearly whole.
-  const bool mark = element.kind == outline::ElementKind::kMark;
-  if (mark && (after.edges_found < 0.72 || after.residual > 0.01)) return before;
-  // Worn letters find part of their edges where they belong; a moved one must do clearly better.
-  const auto quality = [](const ElementFit& f) {
-    return f.found ? f.edges_found - 8 * f.residual : -1.0;
-  };
-  return quality(after) > quality(before) + 0.15 ? after : before;
-}
-
-/// Fits every element; a second pass starts from where the first found them, so that the search
-/// runs once.
-void FitElements(const outline::Lettering& lettering, const PlaceOptions& options, bool search,
-                 double step, Attempt& attempt) {
-  PlaceReport& r = attempt.report;
-  const EdgeReader reader(r.coverage.alpha, r.map_from_stamp);
-  ElementOptions element = options.element;
-  element.map_px_per_cap = attempt.cap_px;
-  std::vector<ElementFit> fits;
-  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
-    const auto& e = lettering.elements[i];
-    // Small lettering: the window and the spacing of the samples shrink with it, or the search
-    // along the normal would reach the letter's other side.
-    const double size = SizeOfElement(lettering, e);
-    element.window =
-        std::clamp(options.element.window * size, 3.5 / attempt.cap_px, options.element.window);
-    element.step = std::max(step * size, 0.5 / attempt.cap_px);
-    const bool known = i < r.elements.size() && r.elements[i].found;
-    const ElementVector start = known ? r.elements[i].value : ElementVector(ElementVector::Zero());
-    const outline::Box box = outline::Bounds(e.outline);
-    // Dots and the like: too little outline to tell size from gain and place.
-    const bool tiny = std::max(box.width(), box.height()) < 0.3 * size;
-    element.scale_sd = tiny ? 0.06 : options.element.scale_sd;
-    element.settled = known;
-    ElementFit fit = FitElement(reader, e.outline, start, element);
-    if (search && LooksMisplaced(fit, e.kind, size)) {
-      fit = FitAfterSearch(reader, e, element, std::move(fit));
-    }
-    fits.push_back(std::move(fit));
-  }
-  r.elements = std::move(fits);
 }
 
 /// Share of the best line's letters that sit well: near their place, of about their size, with
@@ -376,11 +283,11 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
     FitElements(lettering, rough, false, 0.04, attempt);
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }
-  // What blur does to corners is taken out last: the fits so far know the photo's blur.
-  PlaceOptions sharp = options;
-  const EdgeReader reader(attempt.report.coverage.alpha, attempt.report.map_from_stamp);
-  sharp.element.blur = EdgeBlurPx(reader, attempt.report.elements) / attempt.cap_px;
-  FitElements(lettering, sharp, false, options.element.step, attempt);
+  // What blur does to edges is taken out last: the fits so far know the photo's blur.
+  CompareWithRendering(lettering, rough, attempt);
+  CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
+  FitElements(lettering, options, false, options.element.step, attempt);
+  PreferUsualPlaces(lettering, options, attempt);
   CarryWear(attempt.report.elements);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);

@@ -14,6 +14,7 @@
 #include "base/result.h"
 #include "fit/fit_element.h"
 #include "fit/fit_whole.h"
+#include "fit/render_reference.h"
 #include "outline/lettering.h"
 #include "separate/coverage.h"
 
@@ -35,6 +36,7 @@ struct PlaceReport {
   Placement map_from_stamp;  ///< The same in the coverage map's pixels.
   separate::Coverage coverage;
   std::vector<ElementFit> elements;  ///< One per element of the lettering.
+  RenderedReference rendered;        ///< The reference in the coverage's place; may be empty.
   WholeReport whole;
   double matched = 0;  ///< Share of the reference's parts the search matched.
   std::vector<Warning> warnings;

@@ -59,6 +59,7 @@ ElementMeasurement MeasureElement(const outline::Lettering& reference, std::size
   m.is_mark = element.kind == outline::ElementKind::kMark;
   m.character = element.character;
   m.found = fit.found;
+  m.in_place = fit.in_place;
   const outline::Box ref_box = outline::Bounds(element.outline);
   m.box = ref_box;
   m.outline = element.outline;

@@ -126,6 +126,7 @@ LineCase CaseFromLetters(const std::vector<ElementMeasurement>& elements, int li
 
 /// Did the letter take the reference's shape and size?
 bool FitsReference(const ElementMeasurement& e, double line_height) {
+  if (e.in_place) return true;
   return e.found && e.shape.smooth_rms < 0.035 * line_height &&
          std::abs(e.relative_height.value - 1) < 0.13;
 }

@@ -46,8 +46,9 @@ struct ElementMeasurement {
   bool is_mark = false;
   std::string character;  ///< As the reference or the text has it.
   bool found = false;
-  Pose pose;             ///< Where found.
-  std::string found_as;  ///< Character read, where it is another (e.g. the other case).
+  bool in_place = false;  ///< Not measured, but its usual place shows it.
+  Pose pose;              ///< Where found.
+  std::string found_as;   ///< Character read, where it is another (e.g. the other case).
   LetterCase letter_case = LetterCase::kCannotTell;
   Box box;                ///< Extreme edges, gain taken out.
   Point u_centre{0, 0};   ///< Of the box's centre.

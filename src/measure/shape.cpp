@@ -92,7 +92,9 @@ ShapeDistance MeasureShape(const fit::ElementFit& fit, const fit::EdgeReader& re
   std::vector<std::pair<double, double>> sorted;
   for (std::size_t i = 0; i < fit.edges.size(); ++i) {
     const auto& r = fit.readings[i];
-    if (r.kind == fit::EdgeReading::Kind::kOutside) continue;
+    const bool unread =
+        r.kind == fit::EdgeReading::Kind::kOutside || r.kind == fit::EdgeReading::Kind::kUnreadable;
+    if (unread) continue;
     const double l = fit.edges[i].length;
     // Foil that is gone says little of the die's form: it counts as missing, not as distance.
     const bool worn = r.kind == fit::EdgeReading::Kind::kMissing || r.displacement < -kWorn;

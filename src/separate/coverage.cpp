@@ -47,6 +47,7 @@ cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, dou
   }
   grid->scale_x = static_cast<double>(clipped.width) / cut.cols;
   grid->scale_y = static_cast<double>(clipped.height) / cut.rows;
+  grid->smoothing_px = smoothing_px / std::sqrt(grid->scale_x * grid->scale_y);
   return cut;
 }
 
@@ -368,6 +369,9 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
   const cv::Vec3f typical = foil_prior - ground_prior;
   const float typical_norm = std::max(1e-3f, typical.dot(metric * typical));
   out.contrast = std::sqrt(typical_norm);
+  out.foil_colour = foil_prior;
+  out.ground_colour = ground_prior;
+  out.direction = metric * typical;
   Evaluate(planes, DiscriminantOf(foil_mean, ground_mean, metric, typical_norm), reduce, out.alpha);
   if (options.smoothing_px > 0) {
     cv::GaussianBlur(out.alpha, out.alpha, cv::Size(), options.smoothing_px, 0,

@@ -19,6 +19,7 @@ struct PixelGrid {
   cv::Rect origin;     ///< The cut-out in the photo.
   double scale_x = 1;  ///< Photo pixels per map pixel.
   double scale_y = 1;
+  double smoothing_px = 0;  ///< What CutOut() smoothed by, in map pixels.
   Eigen::Matrix3d PhotoFromMap() const;
 };
 
@@ -42,6 +43,9 @@ struct CoverageOptions {
 struct Coverage {
   cv::Mat alpha;  ///< CV_32F; 0 ground, 1 foil; clipped to [-0.5, 1.5].
   PixelGrid grid;
+  cv::Vec3f foil_colour;    ///< Mean codes of the foil, of the ground, and the direction in which
+  cv::Vec3f ground_colour;  ///< coverage is read.
+  cv::Vec3f direction;
   double contrast = 0;  ///< Foil against ground, in standard deviations of the ground's noise.
   double noise = 0;     ///< Standard deviation of alpha on the ground.
 };

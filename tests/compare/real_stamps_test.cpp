@@ -58,7 +58,7 @@ TEST_F(RealStamps, OneDieOnFourBooksNeverDeparts) {
     const auto set = SetFrom(verified, {"By ARTHUR M.WINFIELD"});
     const auto c = Compare("crops/" + books[questioned] + ".png", set);
     ASSERT_TRUE(c) << c.error().ToString();
-    EXPECT_TRUE(AllFound(*c)) << books[questioned];
+    EXPECT_TRUE(AllSeen(*c)) << books[questioned];
     EXPECT_NE(c->finding, compare::Finding::kDeparts) << c->summary;
   }
 }
@@ -88,7 +88,7 @@ TEST_F(RealStamps, OutlinedItalicOnTwoBooks) {
     const auto set = SetFrom({books[k]}, {"ALLEN CHAPMAN"});
     const auto c = Compare("crops/" + books[1 - k] + ".png", set);
     ASSERT_TRUE(c) << c.error().ToString();
-    EXPECT_TRUE(AllFound(*c));
+    EXPECT_TRUE(AllSeen(*c));
     EXPECT_NE(c->finding, compare::Finding::kDeparts) << c->summary;
   }
 }
@@ -160,7 +160,7 @@ TEST_F(RealStamps, FoundOnWholeCovers) {
   for (const char* cover : {"covers/rover_67285.jpg", "covers/rover_69463.jpg"}) {
     const auto c = Compare(cover, author);
     ASSERT_TRUE(c) << c.error().ToString();
-    EXPECT_TRUE(AllFound(*c));
+    EXPECT_TRUE(AllSeen(*c));
     EXPECT_NE(c->finding, compare::Finding::kDeparts) << c->summary;
     // The author's line stands in the lowest sixth of these covers.
     EXPECT_GT(c->measured.elements[0].quad_px[0].y(), 0.85 * c->photo.height);
@@ -172,7 +172,7 @@ TEST_F(RealStamps, FoundOnWholeCovers) {
   const auto gilt = Compare("covers/radioboysD_62000_gilt_leatherette.jpg", radio);
   ASSERT_TRUE(gilt) << gilt.error().ToString();
   EXPECT_NE(gilt->finding, compare::Finding::kDeparts);
-  EXPECT_TRUE(AllFound(*gilt));
+  EXPECT_TRUE(AllSeen(*gilt));
 }
 
 }  // namespace

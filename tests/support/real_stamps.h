@@ -52,9 +52,10 @@ inline double LargestDeparture(const compare::Comparison& c) {
   return largest;
 }
 
-inline bool AllFound(const compare::Comparison& c) {
+/// Every element was measured or, where its edges do not say where exactly, seen in its place.
+inline bool AllSeen(const compare::Comparison& c) {
   for (const auto& e : c.measured.elements) {
-    if (!e.found) return false;
+    if (!e.found && !e.in_place) return false;
   }
   return true;
 }

@@ -1,0 +1,44 @@
+#include "fit/draw_lettering.h"
+
+#include <algorithm>
+
+#include "separate/raster.h"
+
+namespace debossier::fit {
+
+namespace {
+
+/// Every vertex moved outward along the bisector of its two sides, so that both move by as much.
+outline::Polyline Grown(const outline::Polyline& line, double gain) {
+  outline::Polyline grown;
+  grown.reserve(line.size());
+  const std::size_t n = line.size();
+  const auto outward = [](const Point& from, const Point& to) {
+    const Point d = to - from;
+    const double length = d.norm();
+    return length > 1e-12 ? Point(d.y() / length, -d.x() / length) : Point(0, 0);
+  };
+  for (std::size_t i = 0; i < n; ++i) {
+    const Point sum = outward(line[(i + n - 1) % n], line[i]) + outward(line[i], line[(i + 1) % n]);
+    grown.push_back(line[i] + gain * sum / std::max(0.5, 0.5 * sum.squaredNorm()));
+  }
+  return grown;
+}
+
+}  // namespace
+
+void DrawOutline(const outline::Outline& outline, const outline::Affine& move, double gain,
+                 const Placement& map_from_stamp, cv::Mat& coverage) {
+  const outline::Outline moved = outline::Transformed(outline, move);
+  const outline::Box box = outline::Bounds(moved);
+  if (box.empty()) return;
+  const double px_per_cap = map_from_stamp.ScaleAt(box.centre());
+  auto polygons = outline::Flatten(moved, 0.02 / std::max(1.0, px_per_cap));
+  for (auto& polygon : polygons) {
+    polygon = Grown(polygon, gain);
+    for (Point& p : polygon) p = map_from_stamp.ToPhoto(p);
+  }
+  separate::AddAreaCoverage(polygons, coverage);
+}
+
+}  // namespace debossier::fit

@@ -1,0 +1,19 @@
+// Draws outlines as the share of each pixel that they cover.
+//
+// Frame: outlines in the stamp frame, drawn through a placement into map pixels.
+// Not for: blur and light; see render_reference.h.
+#pragma once
+
+#include <opencv2/core.hpp>
+
+#include "fit/placement.h"
+#include "outline/outline.h"
+
+namespace debossier::fit {
+
+/// Adds the outline, moved and with every edge `gain` further out (cap heights), to `coverage`
+/// (CV_32F); sharp corners are cut off at twice the gain.
+void DrawOutline(const outline::Outline& outline, const outline::Affine& move, double gain,
+                 const Placement& map_from_stamp, cv::Mat& coverage);
+
+}  // namespace debossier::fit

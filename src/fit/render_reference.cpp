@@ -1,0 +1,175 @@
+#include "fit/render_reference.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "base/quantile.h"
+#include "fit/draw_lettering.h"
+#include "fit/edge_blur.h"
+#include "outline/outline.h"
+#include "separate/tone.h"
+
+namespace debossier::fit {
+
+namespace {
+
+/// Area coverage of the whole lettering, without blur.
+cv::Mat Draw(const cv::Size& size, const Placement& placement, const outline::Lettering& lettering,
+             const std::vector<ElementFit>& elements) {
+  cv::Mat coverage = cv::Mat::zeros(size, CV_32F);
+  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
+    const bool found = elements[i].found;
+    DrawOutline(lettering.elements[i].outline, found ? MoveOf(elements[i]) : outline::Affine{},
+                placement.gain + (found ? elements[i].value[kOwnGain] : 0), placement, coverage);
+  }
+  DrawOutline(outline::FrameOutline(lettering.frame), {}, placement.gain, placement, coverage);
+  return coverage;
+}
+
+/// What the photo's separation makes of a drawn coverage under a blur.
+class Separation {
+ public:
+  Separation(const separate::Coverage& coverage, const Labels& labels, double cap_px)
+      : coverage_(coverage), labels_(labels), cap_px_(cap_px) {}
+
+  /// How the camera codes the light of this foil on this ground.
+  separate::Tone ToneUnder(const cv::Mat& light) const {
+    // The mean over the foil's labels holds rims and hairlines that are not all foil.
+    const double full = std::max(0.5, cv::mean(light, labels_.foil)[0]);
+    cv::Vec3f foil;
+    for (int c = 0; c < 3; ++c) {
+      const double ground = separate::LightOfCode(coverage_.ground_colour[c]);
+      const double mean = separate::LightOfCode(coverage_.foil_colour[c]);
+      foil[c] = static_cast<float>(separate::CodeOfLight(ground + (mean - ground) / full));
+    }
+    return separate::Tone(foil, coverage_.ground_colour, coverage_.direction);
+  }
+
+  cv::Mat Of(const cv::Mat& drawn, double sigma_px) const {
+    cv::Mat light;
+    cv::GaussianBlur(drawn, light, cv::Size(), sigma_px, sigma_px, cv::BORDER_REPLICATE);
+    const separate::Tone tone = ToneUnder(light);
+    cv::Mat coded(light.size(), CV_8UC3);
+    for (int y = 0; y < light.rows; ++y) {
+      const auto* from = light.ptr<float>(y);
+      auto* to = coded.ptr<cv::Vec3b>(y);
+      for (int x = 0; x < light.cols; ++x) {
+        const auto code = cv::saturate_cast<unsigned char>(kDark + kStep * tone(from[x]));
+        to[x] = {code, code, code};
+      }
+    }
+    const double smoothing = coverage_.grid.smoothing_px;
+    if (smoothing > 0) cv::GaussianBlur(coded, coded, cv::Size(), smoothing);
+    return separate::GuidedCoverage(coded, coverage_.grid, labels_.foil, labels_.ground, cap_px_)
+        .alpha;
+  }
+
+ private:
+  static constexpr float kDark = 5;    // code of the ground
+  static constexpr float kStep = 240;  // from it to the foil's
+  const separate::Coverage& coverage_;
+  const Labels& labels_;
+  double cap_px_;
+};
+
+/// Median displacement of the rendered edges from where the fits have the photo's.
+double MedianReading(const EdgeReader& reader, const std::vector<ElementFit>& elements) {
+  constexpr double kWindow = 0.12;  // cap heights
+  std::vector<double> displacements;
+  for (const ElementFit& element : elements) {
+    if (!element.found) continue;
+    for (std::size_t i = 0; i < element.edges.size(); i += 3) {
+      if (element.readings[i].kind != EdgeReading::Kind::kEdge) continue;
+      const ModelEdge& e = element.edges[i];
+      const EdgeReading r = reader.Read(MovePoint(element, e.point), e.normal,
+                                        reader.placement().gain + element.value[kOwnGain], kWindow);
+      if (r.kind != EdgeReading::Kind::kEdge) continue;
+      const double reference = element.reference.empty() ? 0 : element.reference.displacement[i];
+      displacements.push_back(r.displacement - element.readings[i].displacement - reference);
+    }
+  }
+  return Median(std::move(displacements));
+}
+
+/// Robust spread of the elements' own blur about the common one, relative: focus and light differ
+/// over a stamp.
+double StrayOfBlur(const EdgeReader& photo, const std::vector<ElementFit>& elements,
+                   double common) {
+  constexpr double kLeast = 0.03;
+  std::vector<double> stray;
+  for (const ElementFit& element : elements) {
+    if (!element.found) continue;
+    const double own = EdgeBlurPx(photo, {element});
+    if (own > 0) stray.push_back(std::abs(std::log(own / common)));
+  }
+  return std::max(kLeast, 1.4826 * Median(std::move(stray)));
+}
+
+}  // namespace
+
+RenderedReference RenderReference(const separate::Coverage& coverage, const Labels& labels,
+                                  const Placement& map_from_stamp,
+                                  const outline::Lettering& lettering,
+                                  const std::vector<ElementFit>& elements) {
+  constexpr double kApart = 0.12;  // of the two blurs, each way
+  constexpr double kLeastPx = 0.3;
+  RenderedReference out;
+  const EdgeReader photo(coverage.alpha, map_from_stamp);
+  const double seen = EdgeBlurPx(photo, elements);
+  if (!(seen > 0)) return out;
+  out.blur_px = seen;
+  out.placement = map_from_stamp;
+  for (const ElementFit& element : elements) {
+    out.values.push_back(element.found ? element.value : ElementVector(ElementVector::Zero()));
+  }
+  const double cap_px = map_from_stamp.ScaleAt(outline::Bounds(lettering).centre());
+  const Separation separation(coverage, labels, cap_px);
+  // A pixel's own area blurs as a twelfth of a square pixel, a bilinear sample by twice as much.
+  const double known = std::pow(coverage.grid.smoothing_px, 2) +
+                       std::pow(separate::CoverageOptions().smoothing_px, 2) + 0.25;
+  const double sigma = std::sqrt(std::max(kLeastPx * kLeastPx, seen * seen - known));
+  const cv::Mat drawn = Draw(coverage.alpha.size(), map_from_stamp, lettering, elements);
+  out.sharper = separation.Of(drawn, (1 - kApart) * sigma);
+  out.softer = separation.Of(drawn, (1 + kApart) * sigma);
+  const EdgeReader sharper(out.sharper, map_from_stamp);
+  const EdgeReader softer(out.softer, map_from_stamp);
+  const double low = EdgeBlurPx(sharper, elements);
+  const double high = EdgeBlurPx(softer, elements);
+  if (!(high > low)) return {};
+  out.share = std::clamp((seen - low) / (high - low), -1.5, 2.5);
+  out.u_share = StrayOfBlur(photo, elements, seen) * seen / (high - low);
+  out.light_blur_px = (1 + kApart * (2 * out.share - 1)) * sigma;
+  out.tone = separation.ToneUnder(drawn);
+  const double by_sharper = MedianReading(sharper, elements);
+  out.gain_apart = by_sharper + out.share * (MedianReading(softer, elements) - by_sharper);
+  return out;
+}
+
+ReferenceReading ReadReference(const RenderedReference& rendered, const outline::Outline& element,
+                               std::size_t idx, double step, double window) {
+  ReferenceReading out;
+  if (rendered.empty()) return out;
+  ElementFit drawn;
+  drawn.centre = outline::Bounds(element).centre();
+  drawn.value = rendered.values[idx];
+  const outline::Affine move = MoveOf(drawn);
+  const Eigen::Matrix2d normal_map = move.linear.inverse().transpose();
+  const double gain = rendered.placement.gain + drawn.value[kOwnGain];
+  const EdgeReader sharper(rendered.sharper, rendered.placement);
+  const EdgeReader softer(rendered.softer, rendered.placement);
+  for (const ModelEdge& edge : ModelEdges(element, step)) {
+    const Point at = move * edge.point;
+    const Point normal = (normal_map * edge.normal).normalized();
+    const EdgeReading low = sharper.Read(at, normal, gain, window);
+    const EdgeReading high = softer.Read(at, normal, gain, window);
+    constexpr auto kEdge = EdgeReading::Kind::kEdge;
+    const bool both = low.kind == kEdge && high.kind == kEdge;
+    const double apart = high.displacement - low.displacement;
+    out.displacement.push_back(both ? low.displacement + rendered.share * apart : std::nan(""));
+    out.by_blur.push_back(both ? rendered.u_share * apart : 0);
+  }
+  return out;
+}
+
+}  // namespace debossier::fit

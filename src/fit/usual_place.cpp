@@ -1,0 +1,196 @@
+#include "fit/usual_place.h"
+
+#include <Eigen/LU>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
+
+#include "base/quantile.h"
+#include "fit/draw_lettering.h"
+
+namespace debossier::fit {
+
+namespace {
+
+/// Box of the outline under the placement, in map pixels.
+outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
+                       const Placement& placement) {
+  const outline::Box box = outline::Bounds(outline::Transformed(outline, move));
+  outline::Box placed;
+  for (const double x : {box.min.x(), box.max.x()}) {
+    for (const double y : {box.min.y(), box.max.y()}) placed.Add(placement.ToPhoto({x, y}));
+  }
+  return placed;
+}
+
+cv::Rect Around(const outline::Box& box, double margin, const cv::Size& size) {
+  const auto whole = [](double v) { return static_cast<int>(std::clamp(v, -1e6, 1e6)); };
+  const cv::Point low(whole(std::floor(box.min.x() - margin)),
+                      whole(std::floor(box.min.y() - margin)));
+  const cv::Point high(whole(std::ceil(box.max.x() + margin)) + 1,
+                       whole(std::ceil(box.max.y() + margin)) + 1);
+  return cv::Rect(low, high) & cv::Rect(cv::Point(0, 0), size);
+}
+
+/// The foil of a patch is brighter or darker than the photo's mean: the median factor where both
+/// have foil, so that what is worn away does not count.
+double Amplitude(const cv::Mat& photo, const cv::Mat& drawn) {
+  constexpr std::size_t kFewest = 8;
+  std::vector<double> factors;
+  for (int y = 0; y < photo.rows; ++y) {
+    const auto* a = photo.ptr<float>(y);
+    const auto* b = drawn.ptr<float>(y);
+    for (int x = 0; x < photo.cols; ++x) {
+      if (a[x] > 0.5f && b[x] > 0.7f) factors.push_back(a[x] / b[x]);
+    }
+  }
+  return factors.size() < kFewest ? 1.0 : std::clamp(Median(std::move(factors)), 0.6, 1.3);
+}
+
+}  // namespace
+
+PlaceLikelihood::PlaceLikelihood(const separate::Coverage& coverage,
+                                 const RenderedReference& rendered, const Placement& map_from_stamp,
+                                 const outline::Lettering& lettering,
+                                 const std::vector<ElementFit>& elements, std::size_t idx)
+    : coverage_(coverage),
+      rendered_(rendered),
+      map_from_stamp_(map_from_stamp),
+      lettering_(lettering),
+      elements_(elements),
+      idx_(idx) {}
+
+std::vector<PlaceEvidence> PlaceLikelihood::Of(const std::vector<const ElementFit*>& places) const {
+  // Costs in units of a half square of noise: missing foil costs no more than wear is rare.
+  constexpr double kMostMissing = 0.5;
+  constexpr double kMostExtra = 8;
+  constexpr double kLeastNoise = 0.12;  // of coverage: grain and sparkle inside strokes
+  const outline::Outline& own = lettering_.elements[idx_].outline;
+  outline::Box box = PlacedBox(own, {}, map_from_stamp_);
+  for (const ElementFit* place : places) {
+    if (place != nullptr) box.Add(PlacedBox(own, MoveOf(*place), map_from_stamp_));
+  }
+  const double margin = 2 * rendered_.blur_px + 1;
+  const cv::Rect seen = Around(box, margin, coverage_.alpha.size());
+  const cv::Rect drawn_on = Around(box, 3 * margin, coverage_.alpha.size());
+  std::vector<PlaceEvidence> out(places.size());
+  if (seen.empty()) return out;
+  Placement shifted = map_from_stamp_;
+  Eigen::Matrix3d to_patch = Eigen::Matrix3d::Identity();
+  to_patch(0, 2) = -drawn_on.x;
+  to_patch(1, 2) = -drawn_on.y;
+  shifted.photo_from_stamp = to_patch * shifted.photo_from_stamp;
+  cv::Mat others = cv::Mat::zeros(drawn_on.size(), CV_32F);
+  for (std::size_t i = 0; i < elements_.size(); ++i) {
+    if (i == idx_) continue;
+    const bool found = elements_[i].found;
+    DrawOutline(lettering_.elements[i].outline, found ? MoveOf(elements_[i]) : outline::Affine{},
+                shifted.gain + (found ? elements_[i].value[kOwnGain] : 0), shifted, others);
+  }
+  DrawOutline(outline::FrameOutline(lettering_.frame), {}, shifted.gain, shifted, others);
+  const double noise = std::max(kLeastNoise, coverage_.noise);
+  const double independent =
+      std::max(1.0, 4 * std::numbers::pi * rendered_.blur_px * rendered_.blur_px);
+  const double smoothing =
+      std::hypot(coverage_.grid.smoothing_px, separate::CoverageOptions().smoothing_px);
+  const cv::Mat photo = coverage_.alpha(seen);
+  for (std::size_t k = 0; k < places.size(); ++k) {
+    cv::Mat drawn = others.clone();
+    if (places[k] != nullptr) {
+      DrawOutline(own, MoveOf(*places[k]), shifted.gain + places[k]->value[kOwnGain], shifted,
+                  drawn);
+    }
+    cv::GaussianBlur(drawn, drawn, cv::Size(), rendered_.light_blur_px);
+    for (int y = 0; y < drawn.rows; ++y) {
+      auto* row = drawn.ptr<float>(y);
+      for (int x = 0; x < drawn.cols; ++x) row[x] = rendered_.tone(row[x]);
+    }
+    cv::GaussianBlur(drawn, drawn, cv::Size(), smoothing);
+    const cv::Mat patch = drawn(seen - drawn_on.tl());
+    const double amplitude = Amplitude(photo, patch);
+    double missing = 0;
+    double extra = 0;
+    for (int y = 0; y < patch.rows; ++y) {
+      const auto* a = photo.ptr<float>(y);
+      const auto* b = patch.ptr<float>(y);
+      for (int x = 0; x < patch.cols; ++x) {
+        const double apart = (a[x] - amplitude * b[x]) / noise;
+        const double cost = std::min(0.5 * apart * apart, apart < 0 ? kMostMissing : kMostExtra);
+        (apart < 0 ? missing : extra) += cost;
+      }
+    }
+    out[k] = {-(missing + extra) / independent, extra / independent};
+  }
+  return out;
+}
+
+namespace {
+
+/// A straight line through the points of least Student-weighted squares: what single letters that
+/// moved say counts little.
+struct StraightLine {
+  double middle = 0;
+  double level = 0;
+  double slope = 0;
+  double At(double x) const { return level + slope * (x - middle); }
+};
+
+StraightLine LineThrough(const std::vector<double>& x, const std::vector<double>& y) {
+  constexpr double kSpread = 0.004;  // natural spread of letters on real goods, cap heights
+  StraightLine line;
+  line.middle = Median(x);
+  line.level = Median(y);
+  for (int round = 0; round < 10; ++round) {
+    Eigen::Matrix2d normal = 1e-9 * Eigen::Matrix2d::Identity();
+    Eigen::Vector2d right = Eigen::Vector2d::Zero();
+    for (std::size_t i = 0; i < x.size(); ++i) {
+      const Eigen::Vector2d row(1, x[i] - line.middle);
+      const double apart = (y[i] - line.At(x[i])) / kSpread;
+      const double weight = 1 / (3 + apart * apart);
+      normal += weight * row * row.transpose();
+      right += weight * y[i] * row;
+    }
+    const Eigen::Vector2d at = normal.inverse() * right;
+    line.level = at[0];
+    line.slope = at[1];
+  }
+  return line;
+}
+
+}  // namespace
+
+std::vector<ElementVector> UsualPlaces(const outline::Lettering& lettering,
+                                       const std::vector<ElementFit>& elements) {
+  constexpr std::size_t kFewest = 4;
+  std::vector<ElementVector> usual(elements.size(), ElementVector(ElementVector::Zero()));
+  for (std::size_t line = 1; line < lettering.lines.size(); ++line) {
+    const auto of_line = [&](std::size_t i) {
+      const auto& e = lettering.elements[i];
+      return e.line_idx == static_cast<int>(line) && e.kind == outline::ElementKind::kLetter;
+    };
+    std::vector<double> x;
+    std::array<std::vector<double>, 3> seen;  // shift x and y, log size
+    for (std::size_t i = 0; i < elements.size(); ++i) {
+      if (!of_line(i) || !elements[i].found) continue;
+      const ElementVector& v = elements[i].value;
+      x.push_back(elements[i].centre.x());
+      seen[0].push_back(v[kShiftX]);
+      seen[1].push_back(v[kShiftY]);
+      seen[2].push_back(0.5 * (v[kLogScaleX] + v[kLogScaleY]));
+    }
+    if (x.size() < kFewest) continue;
+    const StraightLine along = LineThrough(x, seen[0]);
+    const StraightLine across = LineThrough(x, seen[1]);
+    const double size = Median(seen[2]);
+    for (std::size_t i = 0; i < elements.size(); ++i) {
+      if (!of_line(i)) continue;
+      const double at = outline::Bounds(lettering.elements[i].outline).centre().x();
+      usual[i] << along.At(at), across.At(at), size, size, 0, 0;
+    }
+  }
+  return usual;
+}
+
+}  // namespace debossier::fit
