@@ -369,6 +369,8 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
   std::uint64_t purpose = 10;
   for (const Change& change : Changes()) {
     ++purpose;
+    const auto& only = options.only;
+    if (!only.empty() && std::find(only.begin(), only.end(), change.name) == only.end()) continue;
     const bool has_frame = plan.frame != outline::FrameKind::kNone;
     if (change.name == "frame-none" && !has_frame) continue;
     if ((change.name == "frame-ellipse" || change.name == "frame-rectangle") && has_frame) continue;

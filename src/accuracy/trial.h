@@ -49,8 +49,9 @@ struct TrialOptions {
   Taking questioned;
   Taking behind_sets;  ///< The verified photos' own.
   std::vector<int> set_sizes{6, 3};
-  int genuine = 10;   ///< Photos a die.
-  int departing = 1;  ///< Photos a die and change.
+  int genuine = 10;               ///< Photos a die.
+  int departing = 1;              ///< Photos a die and change.
+  std::vector<std::string> only;  ///< Changes by name; empty: all.
   std::uint64_t seed = 1;
   bool blind = false;  ///< Without foil.
   VerifiedPhotos verified = VerifiedPhotos::kPlain;

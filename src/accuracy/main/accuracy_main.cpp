@@ -128,6 +128,7 @@ int Main(int argc, char** argv) {
   app.add_option("--genuine", a.trial.genuine, "genuine photos a die")->check(CLI::Range(0, 1000));
   app.add_option("--departing", a.trial.departing, "photos a die and departure")
       ->check(CLI::Range(0, 1000));
+  app.add_option("--only", a.trial.only, "this departure or nuisance only; repeat for more");
   app.add_option("--faces", a.half, "all, tuned or unseen")
       ->check(CLI::IsMember({"all", "tuned", "unseen"}));
   app.add_option("--first-die", a.first_die, "number of the first die")->check(CLI::Range(0, 100));
