@@ -29,6 +29,7 @@ struct CreateJob {
   bool free_aspect = false;
   bool photos_not_kept = false;
   std::vector<refset::KeptPhoto> kept;
+  std::vector<std::string> essential;  ///< "mark", "frame".
 };
 
 std::string Environment(const char* name) {
@@ -106,6 +107,14 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
                   (shared.Library().refsets() / job.options.id).string(), "exists already",
                   "choose another id");
   }
+  for (const auto& name : job.essential) {
+    const bool has = name == "mark" ? !job.lettering.mark.empty() : job.lettering.frame != "none";
+    if (!has) {
+      return Refuse(ErrorCode::kUsage, "cli", "--essential " + name, "the set has no " + name,
+                    "give --" + name + " too, or leave it out");
+    }
+    (name == "mark" ? job.options.asks.mark : job.options.asks.frame) = true;
+  }
   job.options.consensus.place.free_aspect = job.free_aspect;
   if (job.options.labels.entered_by.empty()) {
     job.options.labels.entered_by = Environment("DEBOSSIER_CURATOR");
@@ -163,6 +172,11 @@ Result<std::string> RunShow(const std::string& id, int revision, const Shared& s
   if (!set->labels.notes.empty()) out += "notes: " + Visible(set->labels.notes) + "\n";
   out += fmt::format("asked of a photo: places to {:g} % of cap height, sizes to {:g} %\n",
                      100 * set->asks.place, 100 * set->asks.size);
+  if (set->asks.mark || set->asks.frame) {
+    out += fmt::format("a photo must show: {}\n", set->asks.mark && set->asks.frame ? "mark, frame"
+                                                  : set->asks.mark                  ? "mark"
+                                                                                    : "frame");
+  }
   if (!set->library_spread.sets.empty()) {
     out += "natural spread before items speak: from ";
     for (std::size_t i = 0; i < set->library_spread.sets.size(); ++i) {
@@ -224,6 +238,11 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
   command->add_option("--asked-size", state->options.asks.size, "The same of a size, as a share")
       ->check(CLI::Range(0.001, 1.0))
       ->capture_default_str();
+  command
+      ->add_option("--essential", state->essential,
+                   "mark or frame: a photo that does not show it is answered with \"cannot tell\"; "
+                   "repeat for both")
+      ->check(CLI::IsMember({"mark", "frame"}));
   command->add_option("--maker", state->options.labels.maker, "Label: the maker, any script");
   command->add_option("--period", state->options.labels.period, "Label: the period");
   command->add_option("--notes", state->options.labels.notes, "Notes for the curator");

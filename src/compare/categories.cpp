@@ -126,7 +126,7 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
     const bool mark = elements[i].kind == outline::ElementKind::kMark;
     out.untold.push_back(
         CategoryReason(mark ? "mark" : "letter", {elements[i].id},
-                       fmt::format("{} was not found: no foil, or too little, in its place.",
+                       fmt::format("{} could not be read, so nothing is said of it.",
                                    mark ? "The mark " + elements[i].character
                                         : "The letter " + elements[i].character)));
   }

@@ -161,7 +161,8 @@ double ScoreOf(const Hypotheses& hypotheses, const FormOutcome& forms, const Com
 }
 
 /// Why the photo cannot tell what the set asks for; empty where it can.
-std::string WhyItCannotTell(const CategoryOutcome& categories, Comparison& c) {
+std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& categories,
+                            Comparison& c) {
   if (c.measured.quality.contrast < measure::kLeastContrast) {
     return "Foil and leather look too alike in this photo to measure by.";
   }
@@ -191,12 +192,12 @@ std::string WhyItCannotTell(const CategoryOutcome& categories, Comparison& c) {
     return "The photo is too small, blurred or worn to show what the set asks for.";
   }
   for (const Reason& r : categories.untold) {
-    if (r.measure == "mark" || r.measure == "frame") return r.text;
+    if ((r.measure == "mark" && asks.mark) || (r.measure == "frame" && asks.frame)) return r.text;
   }
   return {};
 }
 
-void Decide(const Hypotheses& hypotheses, const FormOutcome& forms,
+void Decide(const refset::Asks& asks, const Hypotheses& hypotheses, const FormOutcome& forms,
             const CategoryOutcome& categories, Comparison& c) {
   MarkDeparting(c);
   c.score = ScoreOf(hypotheses, forms, c);
@@ -206,10 +207,11 @@ void Decide(const Hypotheses& hypotheses, const FormOutcome& forms,
                             c.reasons.front().text);
     return;
   }
-  const std::string why = WhyItCannotTell(categories, c);
+  const std::string why = WhyItCannotTell(asks, categories, c);
   if (why.empty()) {
     c.finding = Finding::kNoDepartureFound;
     c.summary = "Nothing that this photo shows departs from the verified items of this set.";
+    for (const Reason& r : categories.untold) c.summary += " " + r.text;
     return;
   }
   c.finding = Finding::kCannotTell;
@@ -291,7 +293,7 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
     c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
   }
   AddFrameDepartures(set, options.false_flag_rate, c);
-  Decide(hypotheses, forms, categories, c);
+  Decide(set.asks, hypotheses, forms, categories, c);
   return c;
 }
 

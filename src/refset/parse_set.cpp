@@ -2,6 +2,7 @@
 
 #include <Eigen/Cholesky>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -360,7 +361,17 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   }
   if (j.contains("asks")) {
     const Json& asks = j["asks"];
-    out.set.asks = {r.Number(asks, "place", 10), r.Number(asks, "size", 10)};
+    out.set.asks.place = r.Number(asks, "place", 10);
+    out.set.asks.size = r.Number(asks, "size", 10);
+    if (asks.contains("essential")) {
+      const Json& essential = asks["essential"];
+      const auto holds = [&](const char* name) {
+        return essential.is_array() &&
+               std::find(essential.begin(), essential.end(), name) != essential.end();
+      };
+      out.set.asks.mark = holds("mark");
+      out.set.asks.frame = holds("frame");
+    }
     if (r.ok() && !(out.set.asks.place > 0 && out.set.asks.size > 0)) {
       r.Fail("what the set asks for is not above 0");
     }

@@ -59,11 +59,14 @@ class RefSetFiles : public ::testing::Test {
 };
 
 TEST_F(RefSetFiles, RoundTripKeepsOutlinesAndItems) {
-  const RefSet set = Sample();
+  RefSet set = Sample();
+  set.asks.frame = true;
   ASSERT_TRUE(WriteNewSet(library(), set));
   const auto back = LoadSet(library(), "sample");
   ASSERT_TRUE(back) << back.error().ToString();
   EXPECT_EQ(back->labels.maker, set.labels.maker);
+  EXPECT_TRUE(back->asks.frame);
+  EXPECT_FALSE(back->asks.mark);
   ASSERT_EQ(back->lettering.elements.size(), 2u);
   for (int k = 0; k < 2; ++k) {
     const auto a = outline::Bounds(set.lettering.elements[k].outline);

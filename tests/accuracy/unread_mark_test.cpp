@@ -1,0 +1,63 @@
+// A photo that does not show the mark: nothing is said of it, and only where the set calls it
+// essential does the photo not tell.
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+
+#include "accuracy/dies.h"
+#include "compare/compare_photo.h"
+#include "refset/create.h"
+#include "simulate/simulate.h"
+
+namespace debossier::accuracy {
+namespace {
+
+image::Photo Shot(const outline::Lettering& die, std::uint64_t seed, bool mark_hidden) {
+  auto options = simulate::DrawOptions(simulate::Level::kClean, seed);
+  options->amounts.cap_height_px = 100;
+  auto simulated = simulate::Simulate(die, *options);
+  if (mark_hidden) {
+    for (const auto& e : simulated->truth.elements) {
+      if (e.id != "mark") continue;
+      cv::Point2d middle;
+      for (const auto& p : e.quad_px) middle += 0.25 * cv::Point2d(p.x(), p.y());
+      // Bare leather from above the wordmark, over the mark.
+      const cv::Rect hidden(static_cast<int>(middle.x) - 26, static_cast<int>(middle.y) - 26, 52,
+                            52);
+      const cv::Rect bare(hidden.x, 4, 52, 52);
+      const cv::Mat patch = simulated->bgr(bare).clone();
+      patch.copyTo(simulated->bgr(hidden));
+    }
+  }
+  auto bytes = simulate::EncodeSimulated(*simulated);
+  return *image::PhotoFromBytes(std::move(*bytes), "shot.jpg");
+}
+
+TEST(UnreadMark, OnlyAnEssentialOneDecides) {
+  const DiePlan& plan = DiePlans()[0];
+  std::vector<simulate::Departure> none;
+  const auto die = MakeDie(plan, none);
+  if (!die) GTEST_SKIP() << die.error().message;
+  std::vector<image::Photo> verified;
+  for (std::uint64_t seed = 1; seed <= 3; ++seed) verified.push_back(Shot(*die, seed, false));
+  layout::TextSpec text;
+  text.lines = {{"wordmark", plan.wordmark}, {"origin", plan.origin}};
+  text.mark = plan.mark;
+  refset::CreateOptions create;
+  create.id = "trial";
+  auto made = refset::CreateFromPhotos(verified, text, create);
+  ASSERT_TRUE(made) << made.error().ToString();
+  const image::Photo questioned = Shot(*die, 9, true);
+  const auto silent = compare::ComparePhoto(questioned, made->set);
+  ASSERT_TRUE(silent) << silent.error().ToString();
+  EXPECT_EQ(silent->finding, compare::Finding::kNoDepartureFound) << silent->summary;
+  EXPECT_NE(silent->summary.find("The mark ® could not be read"), std::string::npos)
+      << silent->summary;
+  made->set.asks.mark = true;
+  const auto asked = compare::ComparePhoto(questioned, made->set);
+  ASSERT_TRUE(asked) << asked.error().ToString();
+  EXPECT_EQ(asked->finding, compare::Finding::kCannotTell) << asked->summary;
+}
+
+}  // namespace
+}  // namespace debossier::accuracy
