@@ -2,6 +2,7 @@
 
 #include "base/unicode.h"
 #include "compare/tell.h"
+#include "measure/features.h"
 
 namespace debossier::compare {
 
@@ -87,9 +88,14 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
   std::vector<int> letters(set.lettering.lines.size(), 0);
   std::vector<std::vector<std::size_t>> other(set.lettering.lines.size());
   std::vector<std::size_t> bare;
+  std::vector<std::size_t> cut;
   for (std::size_t i = 0; i < elements.size(); ++i) {
     ++letters[elements[i].line_idx];
     if (measured.elements[i].found || measured.elements[i].in_place) continue;
+    if (measured.elements[i].cut) {
+      cut.push_back(i);
+      continue;
+    }
     // Foil of about the right amount in its place: something else is stamped there. A mark's
     // counters fill with foil, so that this says nothing of it.
     const bool letter = elements[i].kind == outline::ElementKind::kLetter;
@@ -121,6 +127,21 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
                                      "\"{}\".",
                                      shown, text)));
     }
+  }
+  if (!cut.empty()) {
+    const auto names = measure::NamesOf(set.lettering);
+    std::vector<std::string> ids;
+    std::string shown;
+    bool mark = false;
+    for (const std::size_t i : cut) {
+      ids.push_back(elements[i].id);
+      shown += (shown.empty() ? "" : ", ") + names.at(elements[i].id);
+      mark = mark || elements[i].kind == outline::ElementKind::kMark;
+    }
+    out.untold.push_back(CategoryReason(
+        mark ? "mark" : "letter", ids,
+        fmt::format("Outside the photo or the crop, wholly or in part, and not measured: {}.",
+                    shown)));
   }
   for (const std::size_t i : bare) {
     const bool mark = elements[i].kind == outline::ElementKind::kMark;

@@ -222,20 +222,23 @@ void Decide(const refset::Asks& asks, const Hypotheses& hypotheses, const FormOu
       "the side, with the foil lit evenly.");
 }
 
-}  // namespace
-
-Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet& set,
-                                const CompareOptions& options) {
-  if (auto checked = options.Check(); !checked) return PassOn(checked);
-  if (auto checked = options.scale.CheckWithin(photo.bgr.size()); !checked) return PassOn(checked);
-  fit::PlaceOptions place = options.place;
-  place.free_aspect = options.free_aspect || set.free_aspect;
-  auto placed = fit::PlaceLettering(photo.bgr, set.lettering, place);
-  if (!placed) {
-    Error error = placed.error();
-    error.where = photo.file;
-    return Unexpected(std::move(error));
+/// Where else the lettering stands, each with the crop that compares it.
+void WarnOfOtherStamps(const image::Photo& photo, const fit::PlaceReport& placed,
+                       const outline::Lettering& lettering, Comparison& c) {
+  constexpr double kMargin = 1;  // cap heights
+  for (const fit::Placement& other : placed.others) {
+    const cv::Rect crop =
+        fit::PlacedRect(other, lettering, kMargin) & cv::Rect(0, 0, photo.bgr.cols, photo.bgr.rows);
+    c.measured.warnings.push_back(
+        {"compare", photo.file,
+         fmt::format("The photo shows this lettering a second time; compare that one by the crop "
+                     "{},{},{},{}.",
+                     crop.x, crop.y, crop.width, crop.height)});
   }
+}
+
+Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
+                     const refset::RefSet& set, const CompareOptions& options) {
   Comparison c;
   c.photo = {photo.file, photo.sha256, photo.bgr.cols, photo.bgr.rows,
              photo.header.focal_length_35mm};
@@ -249,14 +252,15 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   c.false_flag_rate = options.false_flag_rate;
   EchoOptions(options, set, c);
   c.reference = set.lettering;
-  c.measured = measure::MeasurePhoto(set.lettering, *placed);
+  c.measured = measure::MeasurePhoto(set.lettering, placed);
+  WarnOfOtherStamps(photo, placed, set.lettering, c);
   if (options.scale.IsWanted()) {
     c.scale = card::FindScale(
         photo.bgr, photo.header.focal_length_35mm,
         {c.measured.placement, outline::Bounds(set.lettering), card::StampShape::kKnown},
         options.scale);
   }
-  const CategoryOutcome categories = CompareCategories(set, c.measured, *placed);
+  const CategoryOutcome categories = CompareCategories(set, c.measured, placed);
   std::set<std::string> recast = RecastLines(categories);
   c.features = BesideSet(set, measure::FeaturesOf(set.lettering, c.measured));
   std::erase_if(c.features, [&](const Feature& f) {
@@ -295,6 +299,30 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   AddFrameDepartures(set, options.false_flag_rate, c);
   Decide(set.asks, hypotheses, forms, categories, c);
   return c;
+}
+
+}  // namespace
+
+Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet& set,
+                                const CompareOptions& options) {
+  if (auto checked = options.Check(); !checked) return PassOn(checked);
+  if (auto checked = options.scale.CheckWithin(photo.bgr.size()); !checked) return PassOn(checked);
+  fit::PlaceOptions place = options.place;
+  place.free_aspect = options.free_aspect || set.free_aspect;
+  const auto placed = fit::PlaceLettering(photo.bgr, set.lettering, place);
+  if (!placed) {
+    Error error = placed.error();
+    error.where = photo.file;
+    return Unexpected(std::move(error));
+  }
+  Comparison c = CompareAt(*placed, photo, set, options);
+  if (c.finding != Finding::kDeparts) return c;
+  // A departure is not said before the next best place was looked at too.
+  place.least_tried = 2;
+  const auto best = fit::PlaceLettering(photo.bgr, set.lettering, place);
+  const auto& seen = placed->photo_from_stamp.photo_from_stamp;
+  if (!best || best->photo_from_stamp.photo_from_stamp == seen) return c;
+  return CompareAt(*best, photo, set, options);
 }
 
 }  // namespace debossier::compare

@@ -48,6 +48,7 @@ struct ReferenceReading {
 struct ElementFit {
   bool found = false;
   bool in_place = false;  ///< Not found, but the pixels agree with it in its usual place.
+  bool cut = false;       ///< Not found: it lies outside the picture, wholly or in part.
   ElementVector value = ElementVector::Zero();
   ElementMatrix covariance = ElementMatrix::Zero();
   /// Covariance where whole stretches of outline of the length of a chip were off by one cap height

@@ -91,7 +91,7 @@ ElementOptions OptionsFor(const outline::Lettering& lettering, const outline::El
 bool IsAbout(const ElementFit& fit, const ElementVector& usual) {
   constexpr double kShiftSpread = 0.008;  // cap heights; real bindings show as much
   constexpr double kScaleSpread = 0.016;
-  constexpr double kDeviations = 3;
+  constexpr double kDeviations = 2.5;
   for (const int k : {kShiftX, kShiftY, kLogScaleX, kLogScaleY}) {
     const double spread = k == kShiftX || k == kShiftY ? kShiftSpread : kScaleSpread;
     const double variance = fit.covariance(k, k) + spread * spread;
@@ -141,6 +141,21 @@ void CompareWithRendering(const outline::Lettering& lettering, const PlaceOption
       if (r.elements[i].found) moves.push_back(move.head<4>().cwiseAbs().maxCoeff());
     }
     if (std::abs(r.rendered.gain_apart) < kSettled && Median(std::move(moves)) < kSettled) return;
+  }
+}
+
+void LeaveOutCut(const outline::Lettering& lettering, Attempt& attempt) {
+  constexpr double kMostOutside = 0.05;
+  PlaceReport& r = attempt.report;
+  const cv::Rect2d all(-0.5, -0.5, r.coverage.alpha.cols, r.coverage.alpha.rows);
+  for (std::size_t i = 0; i < r.elements.size(); ++i) {
+    ElementFit& fit = r.elements[i];
+    const outline::Affine move = fit.found ? MoveOf(fit) : outline::Affine{};
+    const outline::Box placed = PlacedBox(lettering.elements[i].outline, move, r.map_from_stamp);
+    const cv::Rect2d rect(placed.min.x(), placed.min.y(), placed.width(), placed.height());
+    fit.cut = (rect & all).area() < (1 - kMostOutside) * rect.area();
+    fit.found = fit.found && !fit.cut;
+    fit.in_place = fit.in_place && !fit.cut;
   }
 }
 

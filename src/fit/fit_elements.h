@@ -30,4 +30,7 @@ void CompareWithRendering(const outline::Lettering& lettering, const PlaceOption
 void PreferUsualPlaces(const outline::Lettering& lettering, const PlaceOptions& options,
                        Attempt& attempt);
 
+/// Elements of which more than a twentieth lies outside the picture are not found but cut.
+void LeaveOutCut(const outline::Lettering& lettering, Attempt& attempt);
+
 }  // namespace debossier::fit

@@ -11,13 +11,11 @@
 #include "fit/fit_elements.h"
 #include "fit/label_pixels.h"
 #include "fit/rough_search.h"
+#include "fit/usual_place.h"
 #include "fit/wear.h"
 
 namespace debossier::fit {
 
-namespace {
-
-/// Rectangle of photo pixels around the placed lettering with `margin` cap heights around.
 cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& lettering,
                     double margin) {
   const outline::Box box = outline::Bounds(lettering);
@@ -31,6 +29,8 @@ cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& letter
   return {clamp(placed.min.x()), clamp(placed.min.y()), clamp(placed.width()) + 2,
           clamp(placed.height()) + 2};
 }
+
+namespace {
 
 Placement InMap(const Placement& photo_from_stamp, const separate::PixelGrid& grid) {
   Placement p = photo_from_stamp;
@@ -291,6 +291,8 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   CarryWear(attempt.report.elements);
   const double share = BestLineShare(lettering, attempt.report.elements);
   if (share < options.min_letters_well) return NotFound(share);
+  LeaveOutCut(lettering, attempt);
+  attempt.report.explained = ExplainedShare(attempt.report.coverage, attempt.report.rendered);
   attempt.report.photo_from_stamp =
       InPhoto(attempt.report.map_from_stamp, attempt.report.coverage.grid);
   return std::move(attempt.report);
@@ -298,14 +300,14 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
 
 namespace {
 
-/// Refines the best few candidates and keeps the one whose outline finds most edges. What leads to
-/// a place that was tried already is passed over.
+/// Refines the best few candidates and keeps the one that explains most of the foil about it. What
+/// leads to a place that was tried already is passed over.
 Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& lettering,
                                const std::vector<RoughPlacement>& rough,
                                const PlaceOptions& options) {
   constexpr int kMostTried = 6;
+  constexpr double kSurely = 0.8;  // of the edges
   Result<PlaceReport> best = NotFound(0);
-  double best_edges = 0;
   const outline::Box box = outline::Bounds(lettering);
   struct Tried {
     Placement placement;
@@ -319,17 +321,44 @@ Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& let
                     [&](const Tried& t) { return SamePlace(t.placement, start, box, t.reach); })) {
       continue;
     }
+    const bool sure = best && best->whole.edges_found > kSurely;
+    if (sure && attempts >= options.least_tried) break;
     ++attempts;
     auto report = RefinePlacement(bgr, lettering, start, options);
     tried.push_back({start, 0.04});
-    if (report) tried.push_back({report->photo_from_stamp, 0.12});
-    if (!report || report->whole.edges_found <= best_edges) continue;
-    best_edges = report->whole.edges_found;
+    if (!report) continue;
+    tried.push_back({report->photo_from_stamp, 0.12});
+    if (best && report->explained <= best->explained) continue;
     report->matched = rough[i].matched;
     best = std::move(report);
-    if (best_edges > 0.8) break;
   }
   return best;
+}
+
+/// Whether the lettering stands in the picture a second time: looked for with the place that was
+/// found covered by the ground about it. The better place becomes the report's.
+void LookAgain(const cv::Mat& bgr, const outline::Lettering& lettering, const PlaceOptions& options,
+               PlaceReport& report) {
+  constexpr double kAsExplained = 0.6;  // of what the best place explains
+  const cv::Rect all(0, 0, bgr.cols, bgr.rows);
+  const cv::Rect covered = PlacedRect(report.photo_from_stamp, lettering, 0.3) & all;
+  if (covered.empty() || 4 * covered.area() > 3 * all.area()) return;
+  cv::Mat rest = bgr.clone();
+  const cv::Vec3f ground = report.coverage.ground_colour;
+  rest(covered).setTo(cv::Scalar(ground[0], ground[1], ground[2]));
+  for (const Effort effort : {Effort::kReduced, Effort::kQuick}) {
+    const RoughSearch search = SearchRough(rest, lettering, options.min_cap_height_px, effort);
+    if (search.placements.empty() && effort == Effort::kReduced &&
+        std::max(bgr.cols, bgr.rows) <= 1024)
+      continue;
+    if (search.placements.empty() || search.placements.front().matched < 0.6) return;
+    auto second =
+        RefinePlacement(bgr, lettering, search.placements.front().photo_from_stamp, options);
+    if (!second || second->explained < kAsExplained * report.explained) return;
+    if (second->explained > report.explained) std::swap(*second, report);
+    report.others.push_back(second->photo_from_stamp);
+    return;
+  }
 }
 
 /// True where the lettering is there, though too small to measure: small parts agree by chance, so
@@ -354,6 +383,16 @@ bool IsThereButSmall(const cv::Mat& bgr, const outline::Lettering& lettering,
   return RefinePlacement(enlarged, lettering, start, options).has_value();
 }
 
+/// From the frame of a picture's part that begins at `offset` into that of the picture.
+void MoveBy(const cv::Point& offset, PlaceReport& report) {
+  Eigen::Matrix3d shift = Eigen::Matrix3d::Identity();
+  shift(0, 2) = offset.x;
+  shift(1, 2) = offset.y;
+  report.photo_from_stamp.photo_from_stamp = shift * report.photo_from_stamp.photo_from_stamp;
+  report.coverage.grid.origin += offset;
+  for (Placement& other : report.others) other.photo_from_stamp = shift * other.photo_from_stamp;
+}
+
 }  // namespace
 
 Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering& lettering,
@@ -364,25 +403,22 @@ Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering&
     return Refuse(ErrorCode::kUsage, "fit", "", "the crop lies outside the photo",
                   fmt::format("give x,y,width,height within {} x {} pixels", bgr.cols, bgr.rows));
   }
-  Eigen::Matrix3d from_crop = Eigen::Matrix3d::Identity();
-  from_crop(0, 2) = crop.x;
-  from_crop(1, 2) = crop.y;
+  const cv::Mat seen = bgr(crop);  // what lies outside is neither looked at nor measured
   RoughSearch search;
   bool small_lettering = false;
   // Most photos agree with the set at the first and cheapest look; where it leads nowhere, the next
   // one looks harder.
   for (const Effort effort : {Effort::kReduced, Effort::kQuick, Effort::kExhaustive}) {
     if (search.exhausted) break;
-    search = SearchRough(bgr(crop), lettering, options.min_cap_height_px, effort);
-    for (auto& r : search.placements) {
-      r.photo_from_stamp.photo_from_stamp = from_crop * r.photo_from_stamp.photo_from_stamp;
+    search = SearchRough(seen, lettering, options.min_cap_height_px, effort);
+    auto report = RefineBest(seen, lettering, search.placements, options);
+    if (report) {
+      LookAgain(seen, lettering, options, *report);
+      MoveBy(crop.tl(), *report);
+      return report;
     }
-    Eigen::Matrix3d& small = search.too_small.photo_from_stamp.photo_from_stamp;
-    small = from_crop * small;
-    auto report = RefineBest(bgr, lettering, search.placements, options);
-    if (report) return report;
     if (!search.exhausted) continue;
-    small_lettering = IsThereButSmall(bgr, lettering, search, options);
+    small_lettering = IsThereButSmall(seen, lettering, search, options);
     if (!small_lettering && !search.placements.empty()) return report;
   }
   if (small_lettering) {

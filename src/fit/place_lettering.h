@@ -26,7 +26,8 @@ struct PlaceOptions {
   double max_map_px_per_cap = 150;  ///< Larger photos are reduced to this for the fit.
   double min_edges_found = 0.5;     ///< Refuse where less of the outline finds an edge.
   double min_letters_well = 0.5;    ///< Refuse where fewer letters of every line sit well.
-  cv::Rect crop;                    ///< Search only here (photo pixels); empty: the whole photo.
+  cv::Rect crop;        ///< Look and measure only here (photo pixels); empty: the whole photo.
+  int least_tried = 1;  ///< Places that are refined before the best one is taken.
   WholeOptions whole;
   ElementOptions element;
 };
@@ -38,9 +39,14 @@ struct PlaceReport {
   std::vector<ElementFit> elements;  ///< One per element of the lettering.
   RenderedReference rendered;        ///< The reference in the coverage's place; may be empty.
   WholeReport whole;
-  double matched = 0;  ///< Share of the reference's parts the search matched.
+  double explained = 0;  ///< Share of the foil about the place that the lettering explains.
+  std::vector<Placement> others;  ///< Where else in the photo the lettering stands.
+  double matched = 0;             ///< Share of the reference's parts the search matched.
   std::vector<Warning> warnings;
 };
+
+/// Rectangle of photo pixels about the placed lettering, with `margin` cap heights around.
+cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& lettering, double margin);
 
 /// Places `lettering` in `bgr` (CV_8UC3). Refuses with kNoStamp, kLetteringNotFound or
 /// kPhotoTooSmall.

@@ -14,17 +14,6 @@ namespace debossier::fit {
 
 namespace {
 
-/// Box of the outline under the placement, in map pixels.
-outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
-                       const Placement& placement) {
-  const outline::Box box = outline::Bounds(outline::Transformed(outline, move));
-  outline::Box placed;
-  for (const double x : {box.min.x(), box.max.x()}) {
-    for (const double y : {box.min.y(), box.max.y()}) placed.Add(placement.ToPhoto({x, y}));
-  }
-  return placed;
-}
-
 cv::Rect Around(const outline::Box& box, double margin, const cv::Size& size) {
   const auto whole = [](double v) { return static_cast<int>(std::clamp(v, -1e6, 1e6)); };
   const cv::Point low(whole(std::floor(box.min.x() - margin)),
@@ -49,7 +38,48 @@ double Amplitude(const cv::Mat& photo, const cv::Mat& drawn) {
   return factors.size() < kFewest ? 1.0 : std::clamp(Median(std::move(factors)), 0.6, 1.3);
 }
 
+// Of coverage: grain and sparkle inside strokes.
+constexpr double kLeastNoise = 0.12;
+
+/// Of a pixel that is `apart` deviations from what is drawn, as a half square: missing foil costs
+/// no more than wear is rare.
+double CostOf(double apart) {
+  constexpr double kMostMissing = 0.5;
+  constexpr double kMostExtra = 8;
+  return std::min(0.5 * apart * apart, apart < 0 ? kMostMissing : kMostExtra);
+}
+
 }  // namespace
+
+outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
+                       const Placement& placement) {
+  const outline::Box box = outline::Bounds(outline::Transformed(outline, move));
+  outline::Box placed;
+  for (const double x : {box.min.x(), box.max.x()}) {
+    for (const double y : {box.min.y(), box.max.y()}) placed.Add(placement.ToPhoto({x, y}));
+  }
+  return placed;
+}
+
+double ExplainedShare(const separate::Coverage& coverage, const RenderedReference& rendered) {
+  if (rendered.empty()) return 0;
+  const double noise = std::max(kLeastNoise, coverage.noise);
+  const double share = std::clamp(rendered.share, 0.0, 1.0);
+  double gained = 0;
+  double most = 0;
+  for (int y = 0; y < coverage.alpha.rows; ++y) {
+    const auto* photo = coverage.alpha.ptr<float>(y);
+    const auto* low = rendered.sharper.ptr<float>(y);
+    const auto* high = rendered.softer.ptr<float>(y);
+    for (int x = 0; x < coverage.alpha.cols; ++x) {
+      const double drawn = low[x] + share * (high[x] - low[x]);
+      if (drawn < 0.1) continue;  // elsewhere nothing is claimed
+      gained += CostOf(photo[x] / noise) - CostOf((photo[x] - drawn) / noise);
+      most += CostOf(drawn / noise);
+    }
+  }
+  return most > 0 ? gained / most : 0;
+}
 
 PlaceLikelihood::PlaceLikelihood(const separate::Coverage& coverage,
                                  const RenderedReference& rendered, const Placement& map_from_stamp,
@@ -63,10 +93,6 @@ PlaceLikelihood::PlaceLikelihood(const separate::Coverage& coverage,
       idx_(idx) {}
 
 std::vector<PlaceEvidence> PlaceLikelihood::Of(const std::vector<const ElementFit*>& places) const {
-  // Costs in units of a half square of noise: missing foil costs no more than wear is rare.
-  constexpr double kMostMissing = 0.5;
-  constexpr double kMostExtra = 8;
-  constexpr double kLeastNoise = 0.12;  // of coverage: grain and sparkle inside strokes
   const outline::Outline& own = lettering_.elements[idx_].outline;
   outline::Box box = PlacedBox(own, {}, map_from_stamp_);
   for (const ElementFit* place : places) {
@@ -117,8 +143,7 @@ std::vector<PlaceEvidence> PlaceLikelihood::Of(const std::vector<const ElementFi
       const auto* b = patch.ptr<float>(y);
       for (int x = 0; x < patch.cols; ++x) {
         const double apart = (a[x] - amplitude * b[x]) / noise;
-        const double cost = std::min(0.5 * apart * apart, apart < 0 ? kMostMissing : kMostExtra);
-        (apart < 0 ? missing : extra) += cost;
+        (apart < 0 ? missing : extra) += CostOf(apart);
       }
     }
     out[k] = {-(missing + extra) / independent, extra / independent};

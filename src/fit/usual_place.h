@@ -16,6 +16,10 @@
 
 namespace debossier::fit {
 
+/// Box of the moved outline under the placement, in map pixels.
+outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
+                       const Placement& placement);
+
 struct PlaceEvidence {
   double log_likelihood = 0;
   double extra = 0;  ///< Foil that nothing drawn explains, in the units of the log-likelihood.
@@ -40,6 +44,10 @@ class PlaceLikelihood {
   const std::vector<ElementFit>& elements_;
   std::size_t idx_;
 };
+
+/// How much better the rendering explains the coverage than bare ground does, over the same of a
+/// perfect match: 1 where the photo is the rendering, below 0 where ground alone explains more.
+double ExplainedShare(const separate::Coverage& coverage, const RenderedReference& rendered);
 
 /// Where each element would stand by its line alone: a straight line through the line's places, and
 /// its median size (no gain, no slant). The first line stands where the whole does.

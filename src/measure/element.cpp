@@ -60,6 +60,7 @@ ElementMeasurement MeasureElement(const outline::Lettering& reference, std::size
   m.character = element.character;
   m.found = fit.found;
   m.in_place = fit.in_place;
+  m.cut = fit.cut;
   const outline::Box ref_box = outline::Bounds(element.outline);
   m.box = ref_box;
   m.outline = element.outline;

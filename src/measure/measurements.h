@@ -47,6 +47,7 @@ struct ElementMeasurement {
   std::string character;  ///< As the reference or the text has it.
   bool found = false;
   bool in_place = false;  ///< Not measured, but its usual place shows it.
+  bool cut = false;       ///< Not measured: it lies outside the photo or crop, wholly or in part.
   Pose pose;              ///< Where found.
   std::string found_as;   ///< Character read, where it is another (e.g. the other case).
   LetterCase letter_case = LetterCase::kCannotTell;
