@@ -118,6 +118,8 @@ constexpr AmountRow kTable[] = {
      "the edge of the leather in the picture"},
     {"scratches", &A::scratches, "count", {0, 0}, {0, 2}, {0, 7}, true,
      "scratches, some of them over the lettering"},
+    {"sparkle", &A::sparkle, "1", {0, 0}, {0, 0}, {0, 0.25}, false,
+     "standard deviation of the slopes of the foil's finest creases, which glint one by one"},
 };
 // clang-format on
 

@@ -42,6 +42,7 @@ struct Amounts {
   double flash = 0;
   double foil_roughness = 0;
   double foil_waves = 0;
+  double sparkle = 0;
   // Leather stretch.
   double stretch_x = 0;
   double stretch_y = 0;

@@ -65,6 +65,11 @@ Panel PackPanel(const PanelFields& fields, const Amounts& amounts, Random random
   Field wrinkles = SmoothNoise(size, wrinkle_cell, random.Fork(1));
   const Field sway_x = SmoothNoise(size, 1.1 * fields.cells_per_mm, random.Fork(2));
   const Field sway_y = SmoothNoise(size, 1.1 * fields.cells_per_mm, random.Fork(3));
+  const double crease_cell = 0.04 * fields.cells_per_mm;
+  const bool creased = amounts.sparkle > 0;
+  const Field crease_x = creased ? SmoothNoise(size, crease_cell, random.Fork(4)) : Field();
+  const Field crease_y = creased ? SmoothNoise(size, crease_cell, random.Fork(5)) : Field();
+  const auto sparkle = static_cast<float>(amounts.sparkle);
   const auto waves = static_cast<float>(amounts.foil_waves);
   // The slope of unit smooth noise has a standard deviation of about 0.86 a lattice cell.
   const float fine = waves * static_cast<float>(std::max(wrinkle_cell, 1.0)) / 0.86f;
@@ -80,6 +85,10 @@ Panel PackPanel(const PanelFields& fields, const Amounts& amounts, Random random
         cell[kSlopeY] = SlopeY(fields.relief, j, i, per_mm);
         cell[kFoilX] = 0.8f * fine * SlopeX(wrinkles, j, i, 1) + 0.6f * waves * sway_x(j, i);
         cell[kFoilY] = 0.8f * fine * SlopeY(wrinkles, j, i, 1) + 0.6f * waves * sway_y(j, i);
+        if (creased) {
+          cell[kFoilX] += sparkle * crease_x(j, i);
+          cell[kFoilY] += sparkle * crease_y(j, i);
+        }
         cell[kReflect] = fields.reflect(j, i);
         cell[kOpen] = open(j, i);
         cell[kGloss] = fields.gloss(j, i);
