@@ -127,7 +127,8 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
 void CompareWithRendering(const outline::Lettering& lettering, const PlaceOptions& rough,
                           Attempt& attempt) {
   constexpr int kMostRounds = 3;
-  constexpr double kSettled = 5e-4;  // cap heights
+  constexpr double kSlightBlur = 0.025;  // cap heights: two rounds do
+  constexpr double kSettled = 5e-4;      // cap heights
   PlaceReport& r = attempt.report;
   for (int round = 0; round < kMostRounds; ++round) {
     r.rendered =
@@ -140,6 +141,8 @@ void CompareWithRendering(const outline::Lettering& lettering, const PlaceOption
       const ElementVector move = r.elements[i].value - r.rendered.values[i];
       if (r.elements[i].found) moves.push_back(move.head<4>().cwiseAbs().maxCoeff());
     }
+    const bool slight = round > 0 && r.rendered.blur_px < kSlightBlur * attempt.cap_px;
+    if (slight) return;
     if (std::abs(r.rendered.gain_apart) < kSettled && Median(std::move(moves)) < kSettled) return;
   }
 }

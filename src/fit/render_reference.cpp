@@ -50,11 +50,12 @@ class Separation {
     cv::Mat light;
     cv::GaussianBlur(drawn, light, cv::Size(), sigma_px, sigma_px, cv::BORDER_REPLICATE);
     const separate::Tone tone = ToneUnder(light);
-    cv::Mat coded(light.size(), CV_8UC3);
+    cv::Mat coded(light.size(), CV_8UC3, cv::Scalar::all(kDark));
     for (int y = 0; y < light.rows; ++y) {
       const auto* from = light.ptr<float>(y);
       auto* to = coded.ptr<cv::Vec3b>(y);
       for (int x = 0; x < light.cols; ++x) {
+        if (from[x] <= 0) continue;
         const auto code = cv::saturate_cast<unsigned char>(kDark + kStep * tone(from[x]));
         to[x] = {code, code, code};
       }
