@@ -17,6 +17,10 @@ namespace {
 /// (debossier-accuracy --copies); real bindings stray further.
 constexpr double kMisfitAlone = 6;
 constexpr double kMisfitBeside = 3;
+/// A letter of which more than this share is missing is a poor witness of its form: for each
+/// further tenth the limits grow by 1.2 times what they are for a whole one.
+constexpr double kWornShare = 0.1;
+constexpr double kOfWear = 12;
 /// The edge's distance over what the items show, what is common to the photo taken out.
 constexpr double kDistanceBeside = 2;
 
@@ -47,7 +51,9 @@ std::vector<Form> FormsOf(const refset::RefSet& set, const measure::Measurements
   }
   const double common = std::max(1.0, Median(ratios));
   for (std::size_t k = 0; k < forms.size(); ++k) {
-    const double misfit = misfits[forms[k].element];
+    const double missing = measured.elements[forms[k].element].shape.missing;
+    const double worn = 1 + kOfWear * std::max(0.0, missing - kWornShare);
+    const double misfit = misfits[forms[k].element] / worn;
     const double beside = std::min(misfit / kMisfitBeside, ratios[k] / common / kDistanceBeside);
     forms[k].strength = std::max(misfit / kMisfitAlone, beside);
   }

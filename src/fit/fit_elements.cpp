@@ -55,10 +55,9 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
   const FoundElement found = FindElement(reader, element.outline, find);
   if (found.score < least_score) return before;
   ElementFit after = FitElement(reader, element.outline, found.start, options);
-  // A mark is small and looks like bits of worn letters: one that is said to have moved must be
-  // seen nearly whole.
+  // A mark is small and looks like bits of worn letters; the pixels decide later whether it is one.
   const bool mark = element.kind == outline::ElementKind::kMark;
-  if (mark && (after.edges_found < 0.72 || after.residual > 0.01)) return before;
+  if (mark && (after.edges_found < 0.6 || after.residual > 0.02)) return before;
   // Worn letters find part of their edges where they belong; a moved one must do clearly better.
   const auto quality = [](const ElementFit& f) {
     return f.found ? f.edges_found - 8 * f.residual : -1.0;
@@ -84,6 +83,11 @@ ElementOptions OptionsFor(const outline::Lettering& lettering, const outline::El
   element.scale_sd = tiny ? 0.06 : options.element.scale_sd;
   element.settled = settled;
   return element;
+}
+
+/// Where the element stands in the rendering.
+ElementVector DrawnAt(const RenderedReference& rendered, std::size_t idx) {
+  return rendered.empty() ? ElementVector(ElementVector::Zero()) : rendered.values[idx];
 }
 
 /// Whether the fit lies about `usual`: no further off than its own uncertainty and what letters
@@ -113,9 +117,9 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
     const bool known = i < r.elements.size() && r.elements[i].found;
     const ElementVector start = known ? r.elements[i].value : ElementVector(ElementVector::Zero());
     const ElementOptions element = OptionsFor(lettering, e, options, step, attempt, known);
-    ElementFit fit =
-        FitElement(reader, e.outline, start, element,
-                   ReadReference(r.rendered, e.outline, i, element.step, element.window));
+    ElementFit fit = FitElement(
+        reader, e.outline, start, element,
+        ReadReference(r.rendered, e.outline, DrawnAt(r.rendered, i), element.step, element.window));
     if (search && LooksMisplaced(fit, e.kind, SizeOfElement(lettering, e))) {
       fit = FitAfterSearch(reader, e, element, std::move(fit));
     }
@@ -175,9 +179,9 @@ void PreferUsualPlaces(const outline::Lettering& lettering, const PlaceOptions& 
     if (r.elements[i].found && IsAbout(r.elements[i], usual[i])) continue;
     const ElementOptions own =
         OptionsFor(lettering, element, options, options.element.step, attempt, true);
-    ElementFit in_place =
-        FitElement(reader, element.outline, usual[i], own,
-                   ReadReference(r.rendered, element.outline, i, own.step, own.window));
+    ElementFit in_place = FitElement(
+        reader, element.outline, usual[i], own,
+        ReadReference(r.rendered, element.outline, DrawnAt(r.rendered, i), own.step, own.window));
     const bool stays = in_place.found && IsAbout(in_place, usual[i]);
     ElementFit unmoved;
     unmoved.centre = in_place.centre;

@@ -147,19 +147,19 @@ RenderedReference RenderReference(const separate::Coverage& coverage, const Labe
   return out;
 }
 
-ReferenceReading ReadReference(const RenderedReference& rendered, const outline::Outline& element,
-                               std::size_t idx, double step, double window) {
+ReferenceReading ReadReference(const RenderedReference& rendered, const outline::Outline& outline,
+                               const ElementVector& drawn_at, double step, double window) {
   ReferenceReading out;
   if (rendered.empty()) return out;
   ElementFit drawn;
-  drawn.centre = outline::Bounds(element).centre();
-  drawn.value = rendered.values[idx];
+  drawn.centre = outline::Bounds(outline).centre();
+  drawn.value = drawn_at;
   const outline::Affine move = MoveOf(drawn);
   const Eigen::Matrix2d normal_map = move.linear.inverse().transpose();
   const double gain = rendered.placement.gain + drawn.value[kOwnGain];
   const EdgeReader sharper(rendered.sharper, rendered.placement);
   const EdgeReader softer(rendered.softer, rendered.placement);
-  for (const ModelEdge& edge : ModelEdges(element, step)) {
+  for (const ModelEdge& edge : ModelEdges(outline, step)) {
     const Point at = move * edge.point;
     const Point normal = (normal_map * edge.normal).normalized();
     const EdgeReading low = sharper.Read(at, normal, gain, window);

@@ -41,9 +41,10 @@ RenderedReference RenderReference(const separate::Coverage& coverage, const Labe
                                   const outline::Lettering& lettering,
                                   const std::vector<ElementFit>& elements);
 
-/// What the rendering shows along the edges of element `idx`, in step with ModelEdges(element,
-/// step); searched within `window` cap heights. Empty where `rendered` is.
-ReferenceReading ReadReference(const RenderedReference& rendered, const outline::Outline& element,
-                               std::size_t idx, double step, double window);
+/// What the rendering shows along the edges of an outline that was drawn moved as `drawn_at`, in
+/// step with ModelEdges(outline, step); searched within `window` cap heights. Empty where
+/// `rendered` is.
+ReferenceReading ReadReference(const RenderedReference& rendered, const outline::Outline& outline,
+                               const ElementVector& drawn_at, double step, double window);
 
 }  // namespace debossier::fit

@@ -181,15 +181,20 @@ struct FittedFrame {
   fit::ElementFit fit;
 };
 
-FittedFrame FitFrame(const fit::EdgeReader& reader, const outline::Frame& start) {
+/// `rendered`: a rendering that holds the frame as it starts; an empty one where it does not.
+FittedFrame FitFrame(const fit::EdgeReader& reader, const fit::RenderedReference& rendered,
+                     const outline::Frame& start) {
   fit::ElementOptions options;
   options.step = 0.05;
   options.gain_sd = 0.05;
   options.window = 0.12;
   FittedFrame out;
   out.frame = start;
+  const fit::ElementVector unmoved = fit::ElementVector::Zero();
+  const outline::Outline outline = outline::FrameOutline(start);
   out.fit =
-      fit::FitElement(reader, outline::FrameOutline(start), fit::ElementVector::Zero(), options);
+      fit::FitElement(reader, outline, unmoved, options,
+                      fit::ReadReference(rendered, outline, unmoved, options.step, options.window));
   out.frame.centre += Point(out.fit.value[fit::kShiftX], out.fit.value[fit::kShiftY]);
   out.frame.radius.x() *= std::exp(out.fit.value[fit::kLogScaleX]);
   out.frame.radius.y() *= std::exp(out.fit.value[fit::kLogScaleY]);
@@ -203,7 +208,7 @@ outline::Frame FindFrame(const outline::Lettering& reference, const fit::PlaceRe
   const outline::Frame rough = FindUnexpectedFrame(reference, placed);
   if (rough.kind == outline::FrameKind::kNone) return rough;
   const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
-  FittedFrame fitted = FitFrame(reader, rough);
+  FittedFrame fitted = FitFrame(reader, {}, rough);
   return fitted.fit.found ? fitted.frame : rough;
 }
 
@@ -218,7 +223,8 @@ FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::Pl
     if (frame.kind == outline::FrameKind::kNone) return m;
   }
   const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
-  const auto [found, fit] = FitFrame(reader, frame);
+  const auto [found, fit] =
+      FitFrame(reader, expected ? placed.rendered : fit::RenderedReference(), frame);
   m.seen = SeenShare(reader, frame, 0.12);
   if (!fit.found || m.seen < 0.4) {
     // Next to nothing seen: no frame. In between: worn, or another frame; not told.
