@@ -222,6 +222,16 @@ void Decide(const refset::Asks& asks, const Hypotheses& hypotheses, const FormOu
       "the side, with the foil lit evenly.");
 }
 
+/// A letter that a sentence is said of fits no worse than the sentence tells: its form is not told
+/// again.
+void DropFormsOfSaid(const std::vector<Reason>& said, FormOutcome& forms) {
+  std::erase_if(forms.departures, [&](const Reason& form) {
+    return form.elements.size() == 1 && std::any_of(said.begin(), said.end(), [&](const Reason& r) {
+             return r.elements == form.elements;
+           });
+  });
+}
+
 /// Where else the lettering stands, each with the crop that compares it.
 void WarnOfOtherStamps(const image::Photo& photo, const fit::PlaceReport& placed,
                        const outline::Lettering& lettering, Comparison& c) {
@@ -269,8 +279,7 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
   c.reasons = categories.departures;
   const SetModel model = LearnSet(set);
   Hypotheses hypotheses = TestPoses(model, recast, options, c);
-  const FormOutcome forms =
-      CompareForms(set, c.measured, hypotheses.misfits, OtherLetters(categories));
+  FormOutcome forms = CompareForms(set, c.measured, hypotheses.misfits, OtherLetters(categories));
   if (!forms.lines.empty()) {
     // Told in one sentence for the line.
     std::erase_if(c.reasons, [&](const Reason& r) {
@@ -282,6 +291,7 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
   if (c.measured.quality.contrast < measure::kLeastContrast) KeepGross(hypotheses);
   c.sentences = Tell(hypotheses, set, c.scale);
   auto said = DeparturesOf(hypotheses, set, c.scale);
+  DropFormsOfSaid(said, forms);
   SayIfThroughout(set, said);
   const bool other_lines = !forms.lines.empty();
   if (other_lines) {

@@ -27,11 +27,13 @@ constexpr double kDistanceBeside = 2;
 /// A line of which this share of letters does not fit, each by this much, is other lettering.
 constexpr double kOfLine = 1.0 / 3;
 constexpr double kMisfitInLine = 6;
+constexpr double kDistanceInLine = 1.2;  // letters that only moved have the edge of the set's
 constexpr int kFewestOfLine = 3;
 
 struct Form {
   std::size_t element = 0;
   double distance = 0;
+  double ratio = 0;  ///< The distance over what the items show, what is common taken out.
   double strength = 0;
 };
 
@@ -47,14 +49,15 @@ std::vector<Form> FormsOf(const refset::RefSet& set, const measure::Measurements
     const auto items = refset::StatisticsOf(set, "letterform " + e.id);
     if (!e.found || items.count == 0) continue;
     ratios.push_back(e.shape.smooth_rms / std::max(kLeastUsual, items.mean));
-    forms.push_back({i, e.shape.smooth_rms, 0});
+    forms.push_back({i, e.shape.smooth_rms, 0, 0});
   }
   const double common = std::max(1.0, Median(ratios));
   for (std::size_t k = 0; k < forms.size(); ++k) {
     const double missing = measured.elements[forms[k].element].shape.missing;
+    forms[k].ratio = ratios[k] / common;
     const double worn = 1 + kOfWear * std::max(0.0, missing - kWornShare);
     const double misfit = misfits[forms[k].element] / worn;
-    const double beside = std::min(misfit / kMisfitBeside, ratios[k] / common / kDistanceBeside);
+    const double beside = std::min(misfit / kMisfitBeside, forms[k].ratio / kDistanceBeside);
     forms[k].strength = std::max(misfit / kMisfitAlone, beside);
   }
   return forms;
@@ -71,8 +74,10 @@ Reason FormReason(std::vector<std::string> elements, std::string text) {
 
 /// Lines of which many letters do not fit, in one sentence each.
 void AddOtherLines(const refset::RefSet& set, const measure::Measurements& measured,
-                   const std::vector<double>& misfits, const std::set<std::string>& other,
-                   FormOutcome& out) {
+                   const std::vector<double>& misfits, const std::vector<Form>& forms,
+                   const std::set<std::string>& other, FormOutcome& out) {
+  std::vector<double> ratio(measured.elements.size(), 0.0);
+  for (const Form& f : forms) ratio[f.element] = f.ratio;
   for (std::size_t l = 0; l < set.lettering.lines.size(); ++l) {
     std::vector<std::string> odd;
     int letters = 0;
@@ -82,7 +87,8 @@ void AddOtherLines(const refset::RefSet& set, const measure::Measurements& measu
       // Neither found nor something else in its place: worn, and no witness.
       if (!measured.elements[i].found && !other.contains(e.id)) continue;
       ++letters;
-      if (misfits[i] > kMisfitInLine || other.contains(e.id)) odd.push_back(e.id);
+      const bool fits = misfits[i] <= kMisfitInLine || ratio[i] <= kDistanceInLine;
+      if (!fits || other.contains(e.id)) odd.push_back(e.id);
     }
     const auto count = static_cast<int>(odd.size());
     if (count < kFewestOfLine || count < kOfLine * letters) continue;
@@ -102,9 +108,10 @@ void AddOtherLines(const refset::RefSet& set, const measure::Measurements& measu
 FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements& measured,
                          const std::vector<double>& misfits, const std::set<std::string>& other) {
   FormOutcome out;
-  AddOtherLines(set, measured, misfits, other, out);
+  const auto forms = FormsOf(set, measured, misfits);
+  AddOtherLines(set, measured, misfits, forms, other, out);
   const auto names = measure::NamesOf(set.lettering);
-  for (const Form& f : FormsOf(set, measured, misfits)) {
+  for (const Form& f : forms) {
     out.strength = std::max(out.strength, f.strength);
     const auto& element = set.lettering.elements[f.element];
     const auto& line = set.lettering.lines[static_cast<std::size_t>(element.line_idx)];

@@ -75,7 +75,7 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
   Placement corrected = placement;
   WarpIncrement total = WarpIncrement::Zero();
   double gain_sum = 0;
-  for (int round = 0; round < 4; ++round) {
+  for (int round = 0; round < 2; ++round) {
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(unknowns, unknowns);
     Eigen::VectorXd right = Eigen::VectorXd::Zero(unknowns);
     for (Eigen::Index k = 8; k < unknowns; k += 3) {

@@ -43,8 +43,8 @@ TEST(CompareWithCard, SaysMillimetres) {
   ASSERT_TRUE(set) << set.error().ToString();
   outline::Lettering moved = set->lettering;
   for (auto& element : moved.elements) {
-    // The last three letters of the wordmark stand a tenth of a cap height further right.
-    if (element.id >= "wordmark.4" && element.id <= "wordmark.9") {
+    // The last two letters of the wordmark stand a tenth of a cap height further right.
+    if (element.id >= "wordmark.5" && element.id <= "wordmark.9") {
       outline::Affine shift;
       shift.offset = Point(0.1, 0);
       element.outline = outline::Transformed(element.outline, shift);
@@ -62,7 +62,7 @@ TEST(CompareWithCard, SaysMillimetres) {
   EXPECT_EQ(compared->finding, compare::Finding::kDeparts);
   bool says = false;
   for (const auto& reason : compared->reasons) {
-    says = says || (reason.measure == "gap" && reason.text.find(" mm) wider") != std::string::npos);
+    says = says || reason.text.find("(0.40 mm)") != std::string::npos;
   }
   EXPECT_TRUE(says) << compared->summary;
 
