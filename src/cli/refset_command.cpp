@@ -29,7 +29,6 @@ struct CreateJob {
   bool free_aspect = false;
   bool photos_not_kept = false;
   std::vector<refset::KeptPhoto> kept;
-  std::vector<std::string> essential;  ///< "mark", "frame".
 };
 
 std::string Environment(const char* name) {
@@ -107,13 +106,12 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
                   (shared.Library().refsets() / job.options.id).string(), "exists already",
                   "choose another id");
   }
-  for (const auto& name : job.essential) {
+  for (const auto& name : job.options.asks.essential) {
     const bool has = name == "mark" ? !job.lettering.mark.empty() : job.lettering.frame != "none";
     if (!has) {
       return Refuse(ErrorCode::kUsage, "cli", "--essential " + name, "the set has no " + name,
                     "give --" + name + " too, or leave it out");
     }
-    (name == "mark" ? job.options.asks.mark : job.options.asks.frame) = true;
   }
   job.options.consensus.place.free_aspect = job.free_aspect;
   if (job.options.labels.entered_by.empty()) {
@@ -172,10 +170,8 @@ Result<std::string> RunShow(const std::string& id, int revision, const Shared& s
   if (!set->labels.notes.empty()) out += "notes: " + Visible(set->labels.notes) + "\n";
   out += fmt::format("asked of a photo: places to {:g} % of cap height, sizes to {:g} %\n",
                      100 * set->asks.place, 100 * set->asks.size);
-  if (set->asks.mark || set->asks.frame) {
-    out += fmt::format("a photo must show: {}\n", set->asks.mark && set->asks.frame ? "mark, frame"
-                                                  : set->asks.mark                  ? "mark"
-                                                                                    : "frame");
+  if (!set->asks.essential.empty()) {
+    out += fmt::format("a photo must show: {}\n", fmt::join(set->asks.essential, ", "));
   }
   if (!set->library_spread.sets.empty()) {
     out += "natural spread before items speak: from ";
@@ -239,7 +235,7 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
       ->check(CLI::Range(0.001, 1.0))
       ->capture_default_str();
   command
-      ->add_option("--essential", state->essential,
+      ->add_option("--essential", state->options.asks.essential,
                    "mark or frame: a photo that does not show it is answered with \"cannot tell\"; "
                    "repeat for both")
       ->check(CLI::IsMember({"mark", "frame"}));

@@ -82,6 +82,26 @@ double FoilShare(const fit::PlaceReport& placed, const outline::Outline& outline
   return foil / std::max(1e-6, outline::SignedArea(outline));
 }
 
+/// One sentence for all of `which`, under "mark" where the mark is among them.
+void SayUntold(const refset::RefSet& set, const std::vector<std::size_t>& which,
+               const std::string& why, CategoryOutcome& out) {
+  if (which.empty()) return;
+  const auto names = measure::NamesOf(set.lettering);
+  std::vector<std::string> ids;
+  std::string shown;
+  bool mark = false;
+  for (const std::size_t i : which) {
+    const auto& element = set.lettering.elements[i];
+    const bool is_mark = element.kind == outline::ElementKind::kMark;
+    ids.push_back(element.id);
+    shown += (shown.empty() ? "" : ", ") +
+             (is_mark ? "the mark " + element.character : names.at(element.id));
+    mark = mark || is_mark;
+  }
+  out.untold.push_back(
+      CategoryReason(mark ? "mark" : "letter", ids, fmt::format("{}: {}.", why, shown)));
+}
+
 void CompareLetters(const refset::RefSet& set, const measure::Measurements& measured,
                     const fit::PlaceReport& placed, CategoryOutcome& out) {
   const auto& elements = set.lettering.elements;
@@ -128,29 +148,8 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
                                      shown, text)));
     }
   }
-  if (!cut.empty()) {
-    const auto names = measure::NamesOf(set.lettering);
-    std::vector<std::string> ids;
-    std::string shown;
-    bool mark = false;
-    for (const std::size_t i : cut) {
-      ids.push_back(elements[i].id);
-      shown += (shown.empty() ? "" : ", ") + names.at(elements[i].id);
-      mark = mark || elements[i].kind == outline::ElementKind::kMark;
-    }
-    out.untold.push_back(CategoryReason(
-        mark ? "mark" : "letter", ids,
-        fmt::format("Outside the photo or the crop, wholly or in part, and not measured: {}.",
-                    shown)));
-  }
-  for (const std::size_t i : bare) {
-    const bool mark = elements[i].kind == outline::ElementKind::kMark;
-    out.untold.push_back(
-        CategoryReason(mark ? "mark" : "letter", {elements[i].id},
-                       fmt::format("{} could not be read, so nothing is said of it.",
-                                   mark ? "The mark " + elements[i].character
-                                        : "The letter " + elements[i].character)));
-  }
+  SayUntold(set, cut, "Outside the photo or the crop, wholly or in part, and not measured", out);
+  SayUntold(set, bare, "Could not be read, so nothing is said of it", out);
 }
 
 }  // namespace

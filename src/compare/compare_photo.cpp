@@ -192,7 +192,7 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
     return "The photo is too small, blurred or worn to show what the set asks for.";
   }
   for (const Reason& r : categories.untold) {
-    if ((r.measure == "mark" && asks.mark) || (r.measure == "frame" && asks.frame)) return r.text;
+    if (std::count(asks.essential.begin(), asks.essential.end(), r.measure) > 0) return r.text;
   }
   return {};
 }

@@ -363,14 +363,11 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
     const Json& asks = j["asks"];
     out.set.asks.place = r.Number(asks, "place", 10);
     out.set.asks.size = r.Number(asks, "size", 10);
-    if (asks.contains("essential")) {
-      const Json& essential = asks["essential"];
-      const auto holds = [&](const char* name) {
-        return essential.is_array() &&
-               std::find(essential.begin(), essential.end(), name) != essential.end();
-      };
-      out.set.asks.mark = holds("mark");
-      out.set.asks.frame = holds("frame");
+    const bool lists = asks.is_object() && asks.contains("essential");
+    for (const Json& name : lists ? asks["essential"] : Json::array()) {
+      if (name != "mark" && name != "frame")
+        r.Fail("a photo is asked to show what is neither mark nor frame");
+      if (r.ok()) out.set.asks.essential.push_back(name);
     }
     if (r.ok() && !(out.set.asks.place > 0 && out.set.asks.size > 0)) {
       r.Fail("what the set asks for is not above 0");

@@ -84,8 +84,8 @@ struct LibrarySpread {
 struct Asks {
   double place = 0.03;  ///< Of letters and the mark, cap heights.
   double size = 0.04;   ///< Of letters, lines and the mark, as a share.
-  bool mark = false;    ///< A photo that does not show the mark cannot tell.
-  bool frame = false;   ///< The same of the frame.
+  std::vector<std::string>
+      essential;  ///< "mark", "frame": a photo that does not show it cannot tell.
 };
 
 struct RefSet {

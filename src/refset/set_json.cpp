@@ -76,8 +76,7 @@ std::string SetJson(const RefSet& set) {
                    {"sha256", set.outlines_sha256},
                    {"edited", set.outlines_edited}};
   j["asks"] = {{"place", Rounded(set.asks.place)}, {"size", Rounded(set.asks.size)}};
-  if (set.asks.mark) j["asks"]["essential"].push_back("mark");
-  if (set.asks.frame) j["asks"]["essential"].push_back("frame");
+  if (!set.asks.essential.empty()) j["asks"]["essential"] = set.asks.essential;
   if (!set.library_spread.sets.empty()) j["library_spread"] = SpreadJson(set.library_spread);
   j["mark"] = set.mark;
   for (const auto& l : set.lettering.lines) {

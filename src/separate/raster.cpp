@@ -43,10 +43,13 @@ class AreaSums {
     const double sign = a.y() < b.y() ? 1 : -1;
     if (a.y() > b.y()) std::swap(a, b);
     const double height = b.y() - a.y();
-    if (height < 1e-12) return;
+    if (!(height >= 1e-12) || !a.allFinite() || !b.allFinite()) return;
     const double slope = (b.x() - a.x()) / height;
-    const int last = std::min(window_.height - 1, static_cast<int>(std::floor(b.y())));
-    for (int row = std::max(0, static_cast<int>(std::floor(a.y()))); row <= last; ++row) {
+    const auto row_of = [&](double y) {
+      return static_cast<int>(std::clamp(std::floor(y), -1.0, static_cast<double>(window_.height)));
+    };
+    const int last = std::min(window_.height - 1, row_of(b.y()));
+    for (int row = std::max(0, row_of(a.y())); row <= last; ++row) {
       const double y0 = std::max<double>(row, a.y());
       const double y1 = std::min<double>(row + 1, b.y());
       if (y1 <= y0) continue;

@@ -5,8 +5,8 @@
 
 #include "accuracy/dies.h"
 #include "compare/compare_photo.h"
-#include "refset/create.h"
 #include "simulate/simulate.h"
+#include "support/simulated_set.h"
 
 namespace debossier::accuracy {
 namespace {
@@ -22,14 +22,8 @@ class Places : public testing::Test {
     for (std::uint64_t seed = 1; seed <= 3; ++seed) {
       verified.push_back(PhotoOf(Picture(*die, seed).bgr));
     }
-    layout::TextSpec text;
-    text.lines = {{"wordmark", plan.wordmark}, {"origin", plan.origin}};
-    text.mark = plan.mark;
-    refset::CreateOptions create;
-    create.id = "trial";
-    auto made = refset::CreateFromPhotos(verified, text, create);
-    ASSERT_TRUE(made) << made.error().ToString();
-    set_ = std::move(made->set);
+    set_ = test::SetOf(plan, verified);
+    ASSERT_FALSE(set_.lettering.elements.empty());
     left_ = Picture(*die, 8);
     right_ = Picture(*die, 9);
   }
@@ -101,7 +95,8 @@ TEST_F(Places, ACropMeansOnlyHere) {
   EXPECT_FALSE(cropped->measured.elements[7].found);
   EXPECT_FALSE(cropped->measured.mark.found);
   EXPECT_TRUE(cropped->measured.elements[0].found);
-  EXPECT_NE(cropped->summary.find("not measured: E, ®."), std::string::npos) << cropped->summary;
+  EXPECT_NE(cropped->summary.find("not measured: E, the mark ®."), std::string::npos)
+      << cropped->summary;
   // In the photo's own frame.
   EXPECT_LT(
       (cropped->measured.elements[0].quad_px[0] - whole->measured.elements[0].quad_px[0]).norm(),

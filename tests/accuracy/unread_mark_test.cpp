@@ -6,8 +6,8 @@
 
 #include "accuracy/dies.h"
 #include "compare/compare_photo.h"
-#include "refset/create.h"
 #include "simulate/simulate.h"
+#include "support/simulated_set.h"
 
 namespace debossier::accuracy {
 namespace {
@@ -40,21 +40,17 @@ TEST(UnreadMark, OnlyAnEssentialOneDecides) {
   if (!die) GTEST_SKIP() << die.error().message;
   std::vector<image::Photo> verified;
   for (std::uint64_t seed = 1; seed <= 3; ++seed) verified.push_back(Shot(*die, seed, false));
-  layout::TextSpec text;
-  text.lines = {{"wordmark", plan.wordmark}, {"origin", plan.origin}};
-  text.mark = plan.mark;
-  refset::CreateOptions create;
-  create.id = "trial";
-  auto made = refset::CreateFromPhotos(verified, text, create);
-  ASSERT_TRUE(made) << made.error().ToString();
+  refset::RefSet set = test::SetOf(plan, verified);
+  ASSERT_FALSE(set.lettering.elements.empty());
   const image::Photo questioned = Shot(*die, 9, true);
-  const auto silent = compare::ComparePhoto(questioned, made->set);
+  const auto silent = compare::ComparePhoto(questioned, set);
   ASSERT_TRUE(silent) << silent.error().ToString();
   EXPECT_EQ(silent->finding, compare::Finding::kNoDepartureFound) << silent->summary;
-  EXPECT_NE(silent->summary.find("The mark ® could not be read"), std::string::npos)
+  EXPECT_NE(silent->summary.find("Could not be read, so nothing is said of it: the mark ®."),
+            std::string::npos)
       << silent->summary;
-  made->set.asks.mark = true;
-  const auto asked = compare::ComparePhoto(questioned, made->set);
+  set.asks.essential = {"mark"};
+  const auto asked = compare::ComparePhoto(questioned, set);
   ASSERT_TRUE(asked) << asked.error().ToString();
   EXPECT_EQ(asked->finding, compare::Finding::kCannotTell) << asked->summary;
 }

@@ -60,13 +60,12 @@ class RefSetFiles : public ::testing::Test {
 
 TEST_F(RefSetFiles, RoundTripKeepsOutlinesAndItems) {
   RefSet set = Sample();
-  set.asks.frame = true;
+  set.asks.essential = {"frame"};
   ASSERT_TRUE(WriteNewSet(library(), set));
   const auto back = LoadSet(library(), "sample");
   ASSERT_TRUE(back) << back.error().ToString();
   EXPECT_EQ(back->labels.maker, set.labels.maker);
-  EXPECT_TRUE(back->asks.frame);
-  EXPECT_FALSE(back->asks.mark);
+  EXPECT_EQ(back->asks.essential, set.asks.essential);
   ASSERT_EQ(back->lettering.elements.size(), 2u);
   for (int k = 0; k < 2; ++k) {
     const auto a = outline::Bounds(set.lettering.elements[k].outline);
