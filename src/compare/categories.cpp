@@ -109,9 +109,14 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
   std::vector<std::vector<std::size_t>> other(set.lettering.lines.size());
   std::vector<std::size_t> bare;
   std::vector<std::size_t> cut;
+  std::vector<std::size_t> in_place;
   for (std::size_t i = 0; i < elements.size(); ++i) {
     ++letters[elements[i].line_idx];
-    if (measured.elements[i].found || measured.elements[i].in_place) continue;
+    if (measured.elements[i].found) continue;
+    if (measured.elements[i].in_place) {
+      in_place.push_back(i);
+      continue;
+    }
     if (measured.elements[i].cut) {
       cut.push_back(i);
       continue;
@@ -149,6 +154,7 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
     }
   }
   SayUntold(set, cut, "Outside the photo or the crop, wholly or in part, and not measured", out);
+  SayUntold(set, in_place, "Seen in place, but too worn or blurred to measure", out);
   SayUntold(set, bare, "Could not be read, so nothing is said of it", out);
 }
 

@@ -233,17 +233,16 @@ void DropFormsOfSaid(const std::vector<Reason>& said, FormOutcome& forms) {
 }
 
 /// Where else the lettering stands, each with the crop that compares it.
-void WarnOfOtherStamps(const image::Photo& photo, const fit::PlaceReport& placed,
-                       const outline::Lettering& lettering, Comparison& c) {
+void AdviseOfOtherStamps(const image::Photo& photo, const fit::PlaceReport& placed,
+                         const outline::Lettering& lettering, Comparison& c) {
   constexpr double kMargin = 1;  // cap heights
   for (const fit::Placement& other : placed.others) {
     const cv::Rect crop =
         fit::PlacedRect(other, lettering, kMargin) & cv::Rect(0, 0, photo.bgr.cols, photo.bgr.rows);
-    c.measured.warnings.push_back(
-        {"compare", photo.file,
-         fmt::format("The photo shows this lettering a second time; compare that one by the crop "
-                     "{},{},{},{}.",
-                     crop.x, crop.y, crop.width, crop.height)});
+    c.advice.push_back(
+        fmt::format("The photo shows this lettering a second time: compare that one "
+                    "too, by the crop {},{},{},{}.",
+                    crop.x, crop.y, crop.width, crop.height));
   }
 }
 
@@ -263,7 +262,7 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
   EchoOptions(options, set, c);
   c.reference = set.lettering;
   c.measured = measure::MeasurePhoto(set.lettering, placed);
-  WarnOfOtherStamps(photo, placed, set.lettering, c);
+  AdviseOfOtherStamps(photo, placed, set.lettering, c);
   if (options.scale.IsWanted()) {
     c.scale = card::FindScale(
         photo.bgr, photo.header.focal_length_35mm,

@@ -61,15 +61,15 @@ TEST_F(Places, BothStampsOfOnePhotoAreReported) {
   const image::Photo photo = PhotoOf(both);
   const auto first = compare::ComparePhoto(photo, set_);
   ASSERT_TRUE(first) << first.error().ToString();
-  ASSERT_EQ(first->measured.warnings.size(), 1u);
-  const std::string& warning = first->measured.warnings[0].message;
-  const auto at = warning.find("crop ");
-  ASSERT_NE(at, std::string::npos) << warning;
+  ASSERT_EQ(first->advice.size(), 1u);
+  const std::string& advice = first->advice[0];
+  const auto at = advice.find("crop ");
+  ASSERT_NE(at, std::string::npos) << advice;
   cv::Rect crop;
-  ASSERT_EQ(std::sscanf(warning.c_str() + at, "crop %d,%d,%d,%d", &crop.x, &crop.y, &crop.width,
+  ASSERT_EQ(std::sscanf(advice.c_str() + at, "crop %d,%d,%d,%d", &crop.x, &crop.y, &crop.width,
                         &crop.height),
             4)
-      << warning;
+      << advice;
   compare::CompareOptions options;
   options.place.crop = crop;
   const auto second = compare::ComparePhoto(photo, set_, options);

@@ -77,6 +77,13 @@ TEST_F(HostileSets, NamesThatLeadOut) {
   EXPECT_EQ(LoadSet(library(), "sample/../sample").error().code, ErrorCode::kUsage);
 }
 
+TEST_F(HostileSets, AskedForWhatNoPhotoShows) {
+  for (const char* essential : {"[\"lid\"]", "\"lid\"", "7", "[[]]", "{\"mark\": 1}"}) {
+    RefusedWith("\"place\": 0.03",
+                std::string("\"essential\": ") + essential + ", \"place\": 0.03");
+  }
+}
+
 TEST_F(HostileSets, SizeAndDepth) {
   for (const int revision : {0, 1}) {
     Refused(revision, "");
