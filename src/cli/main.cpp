@@ -4,6 +4,7 @@
 #include <new>
 #include <opencv2/core.hpp>
 
+#include "base/memory.h"
 #include "base/unicode.h"
 #include "base/version.h"
 #include "cli/commands.h"
@@ -13,6 +14,7 @@ namespace debossier::cli {
 namespace {
 
 int Run(int argc, char** argv) {
+  KeepFreedMemory();
   // One photo is one thread's work; a batch runs several photos at once.
   cv::setNumThreads(1);
   CLI::App app{

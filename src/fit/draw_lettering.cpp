@@ -41,4 +41,33 @@ void DrawOutline(const outline::Outline& outline, const outline::Affine& move, d
   separate::AddAreaCoverage(polygons, coverage);
 }
 
+outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
+                       const Placement& placement) {
+  const outline::Box box = outline::Bounds(outline::Transformed(outline, move));
+  outline::Box placed;
+  if (box.empty()) return placed;
+  for (const double x : {box.min.x(), box.max.x()}) {
+    for (const double y : {box.min.y(), box.max.y()}) placed.Add(placement.ToPhoto({x, y}));
+  }
+  return placed;
+}
+
+cv::Rect RectAround(const outline::Box& box, double margin, const cv::Size& size) {
+  if (box.empty()) return {};
+  const auto whole = [](double v) { return static_cast<int>(std::clamp(v, -1e6, 1e6)); };
+  const cv::Point low(whole(std::floor(box.min.x() - margin)),
+                      whole(std::floor(box.min.y() - margin)));
+  const cv::Point high(whole(std::ceil(box.max.x() + margin)) + 1,
+                       whole(std::ceil(box.max.y() + margin)) + 1);
+  return cv::Rect(low, high) & cv::Rect(cv::Point(0, 0), size);
+}
+
+Placement SeenFrom(const cv::Point& corner, Placement map_from_stamp) {
+  Eigen::Matrix3d shift = Eigen::Matrix3d::Identity();
+  shift(0, 2) = -corner.x;
+  shift(1, 2) = -corner.y;
+  map_from_stamp.photo_from_stamp = shift * map_from_stamp.photo_from_stamp;
+  return map_from_stamp;
+}
+
 }  // namespace debossier::fit

@@ -16,4 +16,14 @@ namespace debossier::fit {
 void DrawOutline(const outline::Outline& outline, const outline::Affine& move, double gain,
                  const Placement& map_from_stamp, cv::Mat& coverage);
 
+/// Box of the moved outline under the placement, in map pixels; empty where the outline is.
+outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
+                       const Placement& placement);
+
+/// The box and `margin` about it, in whole pixels, within a map of `size`.
+cv::Rect RectAround(const outline::Box& box, double margin, const cv::Size& size);
+
+/// The placement in the frame of the part of the map that begins at `corner`.
+Placement SeenFrom(const cv::Point& corner, Placement map_from_stamp);
+
 }  // namespace debossier::fit

@@ -16,4 +16,12 @@ namespace debossier::fit {
 /// and `reader` finds too; 0 where there are none.
 double EdgeBlurPx(const EdgeReader& reader, const std::vector<ElementFit>& elements);
 
+/// The same, and robust spread of the elements' own blur about it, relative: focus and light
+/// differ over a stamp.
+struct EdgeBlur {
+  double px = 0;
+  double stray = 0;
+};
+EdgeBlur EdgeBlurAndStray(const EdgeReader& reader, const std::vector<ElementFit>& elements);
+
 }  // namespace debossier::fit

@@ -335,15 +335,15 @@ bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool liste
 
 }  // namespace
 
-ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
+ElementFit FitElement(const EdgeReader& reader, const SampledOutline& element,
                       const ElementVector& start, const ElementOptions& given,
                       const ReferenceReading& reference) {
   ElementFit fit;
   ElementOptions options = given;
   // Blur and JPEG blocks tie the errors of a few pixels together, whatever the cap height.
   options.correlation = std::max(given.correlation, 4 / std::max(1.0, given.map_px_per_cap));
-  fit.edges = ModelEdges(element, options.step);
-  fit.centre = outline::Bounds(element).centre();
+  fit.edges = element.edges;
+  fit.centre = element.centre;
   fit.value = start;
   fit.reference = reference;
   // Foil worn off one arm of a letter looks like a smaller letter to a fit that listens to all: the

@@ -28,9 +28,9 @@ struct ElementOptions {
   double slant_sd = 0.01;       ///< Prior of the slant (shear of x by y).
   double gain_sd = 0.004;       ///< Prior of the own gain about the whole's, cap heights.
   double correlation = 0.05;    ///< Outline length that shares its error, cap heights.
-  double step = 0.02;           ///< Spacing of the edge samples, cap heights.
+  double step = 0.02;           ///< Spacing of the edge samples of full-sized letters.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
-  double settled_step = 2e-4;   ///< The fit ends at a smaller step, cap heights: far below any U.
+  double settled_step = 5e-4;   ///< The fit ends at a smaller step, cap heights, and follows it.
   bool settled = false;         ///< The start is a fit already: no wide listening at first.
 };
 
@@ -64,6 +64,14 @@ struct ElementFit {
   std::vector<EdgeReading> readings;  ///< After the fit: displacement beyond the fitted element.
 };
 
+/// An outline as its fit sees it.
+struct SampledOutline {
+  SampledOutline(const outline::Outline& outline, double step)
+      : edges(ModelEdges(outline, step)), centre(outline::Bounds(outline).centre()) {}
+  std::vector<ModelEdge> edges;
+  Point centre;
+};
+
 /// Moves a point of the reference to where the fit found it (no gain).
 Point MovePoint(const ElementFit& fit, const Point& reference);
 outline::Affine MoveOf(const ElementFit& fit);
@@ -73,8 +81,8 @@ Eigen::Matrix<double, 2, kElementUnknowns> MoveJacobian(const ElementFit& fit,
                                                         const Point& reference);
 
 /// Fits `element` under the whole's placement. `start` gives a first shift. With `reference`, in
-/// step with ModelEdges(element, options.step), readings are what lies beyond it.
-ElementFit FitElement(const EdgeReader& reader, const outline::Outline& element,
+/// step with its edges, readings are what lies beyond it.
+ElementFit FitElement(const EdgeReader& reader, const SampledOutline& element,
                       const ElementVector& start, const ElementOptions& options = {},
                       const ReferenceReading& reference = {});
 

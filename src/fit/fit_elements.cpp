@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "base/quantile.h"
+#include "fit/draw_lettering.h"
 #include "fit/find_element.h"
 #include "fit/usual_place.h"
 
@@ -33,7 +34,8 @@ bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind, double siz
 
 /// Searches around and keeps the new fit where it explains more of the outline.
 ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& element,
-                          const ElementOptions& options, ElementFit before) {
+                          const SampledOutline& sampled, const ElementOptions& options,
+                          ElementFit before) {
   FindOptions find;
   const double height = outline::Bounds(element.outline).height();
   double least_score = 0.5;
@@ -54,7 +56,7 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
   }
   const FoundElement found = FindElement(reader, element.outline, find);
   if (found.score < least_score) return before;
-  ElementFit after = FitElement(reader, element.outline, found.start, options);
+  ElementFit after = FitElement(reader, sampled, found.start, options);
   // A mark is small and looks like bits of worn letters; the pixels decide later whether it is one.
   const bool mark = element.kind == outline::ElementKind::kMark;
   if (mark && (after.edges_found < 0.6 || after.residual > 0.02)) return before;
@@ -85,9 +87,17 @@ ElementOptions OptionsFor(const outline::Lettering& lettering, const outline::El
   return element;
 }
 
-/// Where the element stands in the rendering.
-ElementVector DrawnAt(const RenderedReference& rendered, std::size_t idx) {
-  return rendered.empty() ? ElementVector(ElementVector::Zero()) : rendered.values[idx];
+const SampledOutline& Sampled(const outline::Lettering& lettering, std::size_t idx, double step,
+                              Attempt& attempt) {
+  const outline::Outline& outline = lettering.elements[idx].outline;
+  return attempt.sampled.try_emplace({idx, step}, outline, step).first->second;
+}
+
+/// What the rendering shows of an element.
+ReferenceReading ReadReference(const RenderedReference& rendered, const SampledOutline& outline,
+                               std::size_t idx, double window) {
+  return rendered.empty() ? ReferenceReading()
+                          : ReadReference(rendered, outline, rendered.values[idx], window);
 }
 
 /// Whether the fit lies about `usual`: no further off than its own uncertainty and what letters
@@ -117,11 +127,11 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
     const bool known = i < r.elements.size() && r.elements[i].found;
     const ElementVector start = known ? r.elements[i].value : ElementVector(ElementVector::Zero());
     const ElementOptions element = OptionsFor(lettering, e, options, step, attempt, known);
-    ElementFit fit = FitElement(
-        reader, e.outline, start, element,
-        ReadReference(r.rendered, e.outline, DrawnAt(r.rendered, i), element.step, element.window));
+    const SampledOutline& sampled = Sampled(lettering, i, element.step, attempt);
+    ElementFit fit = FitElement(reader, sampled, start, element,
+                                ReadReference(r.rendered, sampled, i, element.window));
     if (search && LooksMisplaced(fit, e.kind, SizeOfElement(lettering, e))) {
-      fit = FitAfterSearch(reader, e, element, std::move(fit));
+      fit = FitAfterSearch(reader, e, sampled, element, std::move(fit));
     }
     fits.push_back(std::move(fit));
   }
@@ -135,11 +145,11 @@ void CompareWithRendering(const outline::Lettering& lettering, const PlaceOption
   constexpr double kSettled = 5e-4;      // cap heights
   PlaceReport& r = attempt.report;
   for (int round = 0; round < kMostRounds; ++round) {
-    r.rendered =
-        RenderReference(r.coverage, attempt.labels, r.map_from_stamp, lettering, r.elements);
+    r.rendered = RenderReference(r.coverage, attempt.labels, r.map_from_stamp, lettering,
+                                 r.elements, round == 0 ? Blurs::kOne : Blurs::kTwo);
     if (r.rendered.empty()) return;
     r.map_from_stamp.gain -= r.rendered.gain_apart;
-    FitElements(lettering, rough, false, 0.04, attempt);
+    FitElements(lettering, rough, false, kRoughStep, attempt);
     std::vector<double> moves;
     for (std::size_t i = 0; i < r.elements.size(); ++i) {
       const ElementVector move = r.elements[i].value - r.rendered.values[i];
@@ -147,7 +157,9 @@ void CompareWithRendering(const outline::Lettering& lettering, const PlaceOption
     }
     const bool slight = round > 0 && r.rendered.blur_px < kSlightBlur * attempt.cap_px;
     if (slight) return;
-    if (std::abs(r.rendered.gain_apart) < kSettled && Median(std::move(moves)) < kSettled) return;
+    const bool settled =
+        std::abs(r.rendered.gain_apart) < kSettled && Median(std::move(moves)) < kSettled;
+    if (round > 0 && settled) return;
   }
 }
 
@@ -179,9 +191,9 @@ void PreferUsualPlaces(const outline::Lettering& lettering, const PlaceOptions& 
     if (r.elements[i].found && IsAbout(r.elements[i], usual[i])) continue;
     const ElementOptions own =
         OptionsFor(lettering, element, options, options.element.step, attempt, true);
-    ElementFit in_place = FitElement(
-        reader, element.outline, usual[i], own,
-        ReadReference(r.rendered, element.outline, DrawnAt(r.rendered, i), own.step, own.window));
+    const SampledOutline& sampled = Sampled(lettering, i, own.step, attempt);
+    ElementFit in_place = FitElement(reader, sampled, usual[i], own,
+                                     ReadReference(r.rendered, sampled, i, own.window));
     const bool stays = in_place.found && IsAbout(in_place, usual[i]);
     ElementFit unmoved;
     unmoved.centre = in_place.centre;

@@ -4,6 +4,9 @@
 // Frames: as in place_lettering.h. Not for: the placement of the whole.
 #pragma once
 
+#include <map>
+#include <utility>
+
 #include "fit/label_pixels.h"
 #include "fit/place_lettering.h"
 
@@ -13,7 +16,12 @@ struct Attempt {
   PlaceReport report;
   double cap_px = 0;  ///< Map pixels per cap height.
   Labels labels;      ///< What the coverage was learned from.
+  /// Outlines as sampled so far, by element and spacing.
+  std::map<std::pair<std::size_t, double>, SampledOutline> sampled;
 };
+
+/// Spacing of the edge samples of fits that only lead to others, cap heights.
+inline constexpr double kRoughStep = 0.04;
 
 /// Fits every element with samples `step` apart; those that were fitted before start there, so that
 /// the search for what looks misplaced runs once.

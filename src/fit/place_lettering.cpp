@@ -8,6 +8,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "fit/draw_lettering.h"
 #include "fit/fit_elements.h"
 #include "fit/label_pixels.h"
 #include "fit/rough_search.h"
@@ -276,11 +277,11 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   // The first passes serve the last, which starts from them.
   PlaceOptions rough = options;
   rough.element.settled_step = std::max(1e-3, options.element.settled_step);
-  FitElements(lettering, rough, true, 0.04, attempt);
+  FitElements(lettering, rough, true, kRoughStep, attempt);
   const Placement before = attempt.report.map_from_stamp;
   CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), 0.02)) {
-    FitElements(lettering, rough, false, 0.04, attempt);
+    FitElements(lettering, rough, false, kRoughStep, attempt);
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }
   // What blur does to edges is taken out last: the fits so far know the photo's blur.
@@ -335,30 +336,20 @@ Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& let
   return best;
 }
 
-/// Whether the lettering stands in the picture a second time: looked for with the place that was
-/// found covered by the ground about it. The better place becomes the report's.
-void LookAgain(const cv::Mat& bgr, const outline::Lettering& lettering, const PlaceOptions& options,
-               PlaceReport& report) {
+/// Whether the lettering stands in the picture a second time: looked for in the map in which it was
+/// found, with that place covered. The better place becomes the report's.
+void LookAgain(const cv::Mat& bgr, const outline::Lettering& lettering, const RoughSearch& search,
+               const PlaceOptions& options, PlaceReport& report) {
   constexpr double kAsExplained = 0.6;  // of what the best place explains
   const cv::Rect all(0, 0, bgr.cols, bgr.rows);
   const cv::Rect covered = PlacedRect(report.photo_from_stamp, lettering, 0.3) & all;
   if (covered.empty() || 4 * covered.area() > 3 * all.area()) return;
-  cv::Mat rest = bgr.clone();
-  const cv::Vec3f ground = report.coverage.ground_colour;
-  rest(covered).setTo(cv::Scalar(ground[0], ground[1], ground[2]));
-  for (const Effort effort : {Effort::kReduced, Effort::kQuick}) {
-    const RoughSearch search = SearchRough(rest, lettering, options.min_cap_height_px, effort);
-    if (search.placements.empty() && effort == Effort::kReduced &&
-        std::max(bgr.cols, bgr.rows) <= 1024)
-      continue;
-    if (search.placements.empty() || search.placements.front().matched < 0.6) return;
-    auto second =
-        RefinePlacement(bgr, lettering, search.placements.front().photo_from_stamp, options);
-    if (!second || second->explained < kAsExplained * report.explained) return;
-    if (second->explained > report.explained) std::swap(*second, report);
-    report.others.push_back(second->photo_from_stamp);
-    return;
-  }
+  const auto beside = SearchBeside(search, covered, lettering, options.min_cap_height_px);
+  if (!beside) return;
+  auto second = RefinePlacement(bgr, lettering, beside->photo_from_stamp, options);
+  if (!second || second->explained < kAsExplained * report.explained) return;
+  if (second->explained > report.explained) std::swap(*second, report);
+  report.others.push_back(second->photo_from_stamp);
 }
 
 /// True where the lettering is there, though too small to measure: small parts agree by chance, so
@@ -385,12 +376,9 @@ bool IsThereButSmall(const cv::Mat& bgr, const outline::Lettering& lettering,
 
 /// From the frame of a picture's part that begins at `offset` into that of the picture.
 void MoveBy(const cv::Point& offset, PlaceReport& report) {
-  Eigen::Matrix3d shift = Eigen::Matrix3d::Identity();
-  shift(0, 2) = offset.x;
-  shift(1, 2) = offset.y;
-  report.photo_from_stamp.photo_from_stamp = shift * report.photo_from_stamp.photo_from_stamp;
+  report.photo_from_stamp = SeenFrom(-offset, report.photo_from_stamp);
   report.coverage.grid.origin += offset;
-  for (Placement& other : report.others) other.photo_from_stamp = shift * other.photo_from_stamp;
+  for (Placement& other : report.others) other = SeenFrom(-offset, other);
 }
 
 }  // namespace
@@ -413,7 +401,7 @@ Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering&
     search = SearchRough(seen, lettering, options.min_cap_height_px, effort);
     auto report = RefineBest(seen, lettering, search.placements, options);
     if (report) {
-      LookAgain(seen, lettering, options, *report);
+      LookAgain(seen, lettering, search, options, *report);
       MoveBy(crop.tl(), *report);
       return report;
     }

@@ -20,9 +20,10 @@ namespace debossier::fit {
 
 /// Both renderings, and how the photo stands between them.
 struct RenderedReference {
-  cv::Mat sharper;                    ///< CV_32F, of the size of the photo's coverage.
-  cv::Mat softer;                     ///< The same.
-  Placement placement;                ///< Map from stamp, as drawn.
+  cv::Rect part;                      ///< Of the map, beyond which there is no foil.
+  cv::Mat sharper;                    ///< CV_32F, of the part.
+  cv::Mat softer;                     ///< The same; empty where one rendering does.
+  Placement placement;                ///< Part from stamp, as drawn.
   std::vector<ElementVector> values;  ///< The elements' fits, as drawn.
   double blur_px = 0;                 ///< Of the photo's edges, map pixels.
   double share = 0;       ///< The photo's blur: 0 as the sharper, 1 as the softer; may lie outside.
@@ -33,18 +34,20 @@ struct RenderedReference {
   bool empty() const { return sharper.empty(); }
 };
 
+/// One rendering, of the blur that the photo's seems to be, does while the fits still move.
+enum class Blurs { kOne, kTwo };
+
 /// Renders `lettering` with every found element at its fit, gain included, and finds the blur at
 /// which its edges are as steep as the photo's. `labels` are those that `coverage` was learned
 /// from. Empty where no edge tells the blur.
 RenderedReference RenderReference(const separate::Coverage& coverage, const Labels& labels,
                                   const Placement& map_from_stamp,
                                   const outline::Lettering& lettering,
-                                  const std::vector<ElementFit>& elements);
+                                  const std::vector<ElementFit>& elements, Blurs blurs);
 
-/// What the rendering shows along the edges of an outline that was drawn moved as `drawn_at`, in
-/// step with ModelEdges(outline, step); searched within `window` cap heights. Empty where
-/// `rendered` is.
-ReferenceReading ReadReference(const RenderedReference& rendered, const outline::Outline& outline,
-                               const ElementVector& drawn_at, double step, double window);
+/// What the rendering shows along the edges of an outline that was drawn moved as `drawn_at`;
+/// searched within `window` cap heights. Empty where `rendered` is.
+ReferenceReading ReadReference(const RenderedReference& rendered, const SampledOutline& outline,
+                               const ElementVector& drawn_at, double window);
 
 }  // namespace debossier::fit

@@ -4,8 +4,6 @@
 #include <opencv2/imgproc.hpp>
 #include <optional>
 
-#include "layout/components.h"
-#include "layout/placement_search.h"
 #include "separate/blocks.h"
 #include "separate/contrast.h"
 
@@ -70,21 +68,22 @@ class Parts {
   std::optional<std::vector<layout::ReferencePart>> joined_;
 };
 
-/// Candidates in one map; more generous masks, and touching letters as one, only where the stricter
-/// do not agree.
-std::vector<layout::PlacementCandidate> SearchMap(const separate::ContrastMap& map, Parts& parts) {
+/// Candidates in one map, what they came from left in `search`; more generous masks, and touching
+/// letters as one, only where the stricter do not agree.
+std::vector<layout::PlacementCandidate> SearchMap(const separate::ContrastMap& map, Parts& parts,
+                                                  RoughSearch& search) {
   std::vector<layout::PlacementCandidate> candidates;
   /// True where the new candidates agree well.
-  const auto search = [&](const std::vector<layout::Component>& components,
-                          const std::vector<layout::ReferencePart>& reference) {
+  const auto agree = [&](const std::vector<layout::ReferencePart>& reference) {
     if (reference.empty()) return false;
-    const auto more = layout::SearchPlacement(components, reference);
+    search.parts = reference;
+    const auto more = layout::SearchPlacement(search.components, reference);
     candidates.insert(candidates.end(), more.begin(), more.end());
     return std::any_of(more.begin(), more.end(), [](const auto& c) { return c.matched > kAgrees; });
   };
   for (int generosity = 0; generosity < 3; ++generosity) {
-    const auto components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
-    if (search(components, parts.Apart()) || search(components, parts.Joined())) break;
+    search.components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
+    if (agree(parts.Apart()) || agree(parts.Joined())) break;
   }
   return candidates;
 }
@@ -125,8 +124,9 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
     for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
                                 separate::Polarity::kReversed}) {
       const auto map = separate::Contrast(relative, polarity);
-      for (const auto& c : SearchMap(map, parts)) {
-        const RoughPlacement r = InPhoto(c, factor * map.scale);
+      search.map_scale = factor * map.scale;
+      for (const auto& c : SearchMap(map, parts, search)) {
+        const RoughPlacement r = InPhoto(c, search.map_scale);
         const double cap = r.photo_from_stamp.ScaleAt(centre);
         if (cap >= min_cap_px) {
           if (!reduced || r.matched > kAgrees) search.placements.push_back(r);
@@ -144,6 +144,24 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
   }
   search.exhausted = true;
   return search;
+}
+
+std::optional<RoughPlacement> SearchBeside(const RoughSearch& search, const cv::Rect& covered,
+                                           const outline::Lettering& lettering, double min_cap_px) {
+  constexpr double kLeastMatched = 0.6;
+  std::vector<layout::Component> beside;
+  for (const layout::Component& c : search.components) {
+    const Eigen::Vector2d at = search.map_scale * c.centroid;
+    if (!covered.contains(cv::Point(cvRound(at.x()), cvRound(at.y())))) beside.push_back(c);
+  }
+  for (const auto& candidate : layout::SearchPlacement(beside, search.parts)) {
+    if (candidate.matched < kLeastMatched) break;
+    const RoughPlacement placed = InPhoto(candidate, search.map_scale);
+    if (placed.photo_from_stamp.ScaleAt(outline::Bounds(lettering).centre()) >= min_cap_px) {
+      return placed;
+    }
+  }
+  return std::nullopt;
 }
 
 }  // namespace debossier::fit

@@ -5,9 +5,12 @@
 #pragma once
 
 #include <opencv2/core.hpp>
+#include <optional>
 #include <vector>
 
 #include "fit/placement.h"
+#include "layout/components.h"
+#include "layout/placement_search.h"
 #include "outline/lettering.h"
 
 namespace debossier::fit {
@@ -22,6 +25,9 @@ struct RoughSearch {
   bool exhausted = false;                  ///< All maps were gone through.
   RoughPlacement too_small;
   double too_small_px = 0;  ///< Cap height of the best agreement below the least size; 0: none.
+  std::vector<layout::Component> components;  ///< Of the last map that was gone through,
+  std::vector<layout::ReferencePart> parts;   ///< what they were matched with,
+  double map_scale = 1;                       ///< and photo pixels per pixel of it.
 };
 
 /// How much a search spends.
@@ -35,5 +41,11 @@ enum class Effort {
 /// `min_cap_px` photo pixels a cap height only tell that the lettering is too small.
 RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering, double min_cap_px,
                         Effort effort);
+
+/// The best candidate among the parts of the last map outside `covered` (photo pixels), of
+/// `min_cap_px` and more; nothing where none has three fifths of
+/// the parts.
+std::optional<RoughPlacement> SearchBeside(const RoughSearch& search, const cv::Rect& covered,
+                                           const outline::Lettering& lettering, double min_cap_px);
 
 }  // namespace debossier::fit

@@ -14,15 +14,6 @@ namespace debossier::fit {
 
 namespace {
 
-cv::Rect Around(const outline::Box& box, double margin, const cv::Size& size) {
-  const auto whole = [](double v) { return static_cast<int>(std::clamp(v, -1e6, 1e6)); };
-  const cv::Point low(whole(std::floor(box.min.x() - margin)),
-                      whole(std::floor(box.min.y() - margin)));
-  const cv::Point high(whole(std::ceil(box.max.x() + margin)) + 1,
-                       whole(std::ceil(box.max.y() + margin)) + 1);
-  return cv::Rect(low, high) & cv::Rect(cv::Point(0, 0), size);
-}
-
 /// The foil of a patch is brighter or darker than the photo's mean: the median factor where both
 /// have foil, so that what is worn away does not count.
 double Amplitude(const cv::Mat& photo, const cv::Mat& drawn) {
@@ -51,27 +42,18 @@ double CostOf(double apart) {
 
 }  // namespace
 
-outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
-                       const Placement& placement) {
-  const outline::Box box = outline::Bounds(outline::Transformed(outline, move));
-  outline::Box placed;
-  for (const double x : {box.min.x(), box.max.x()}) {
-    for (const double y : {box.min.y(), box.max.y()}) placed.Add(placement.ToPhoto({x, y}));
-  }
-  return placed;
-}
-
 double ExplainedShare(const separate::Coverage& coverage, const RenderedReference& rendered) {
   if (rendered.empty()) return 0;
   const double noise = std::max(kLeastNoise, coverage.noise);
   const double share = std::clamp(rendered.share, 0.0, 1.0);
   double gained = 0;
   double most = 0;
-  for (int y = 0; y < coverage.alpha.rows; ++y) {
-    const auto* photo = coverage.alpha.ptr<float>(y);
+  const cv::Mat seen = coverage.alpha(rendered.part);
+  for (int y = 0; y < seen.rows; ++y) {
+    const auto* photo = seen.ptr<float>(y);
     const auto* low = rendered.sharper.ptr<float>(y);
     const auto* high = rendered.softer.ptr<float>(y);
-    for (int x = 0; x < coverage.alpha.cols; ++x) {
+    for (int x = 0; x < seen.cols; ++x) {
       const double drawn = low[x] + share * (high[x] - low[x]);
       if (drawn < 0.1) continue;  // elsewhere nothing is claimed
       gained += CostOf(photo[x] / noise) - CostOf((photo[x] - drawn) / noise);
@@ -99,15 +81,11 @@ std::vector<PlaceEvidence> PlaceLikelihood::Of(const std::vector<const ElementFi
     if (place != nullptr) box.Add(PlacedBox(own, MoveOf(*place), map_from_stamp_));
   }
   const double margin = 2 * rendered_.blur_px + 1;
-  const cv::Rect seen = Around(box, margin, coverage_.alpha.size());
-  const cv::Rect drawn_on = Around(box, 3 * margin, coverage_.alpha.size());
+  const cv::Rect seen = RectAround(box, margin, coverage_.alpha.size());
+  const cv::Rect drawn_on = RectAround(box, 3 * margin, coverage_.alpha.size());
   std::vector<PlaceEvidence> out(places.size());
   if (seen.empty()) return out;
-  Placement shifted = map_from_stamp_;
-  Eigen::Matrix3d to_patch = Eigen::Matrix3d::Identity();
-  to_patch(0, 2) = -drawn_on.x;
-  to_patch(1, 2) = -drawn_on.y;
-  shifted.photo_from_stamp = to_patch * shifted.photo_from_stamp;
+  const Placement shifted = SeenFrom(drawn_on.tl(), map_from_stamp_);
   cv::Mat others = cv::Mat::zeros(drawn_on.size(), CV_32F);
   for (std::size_t i = 0; i < elements_.size(); ++i) {
     if (i == idx_) continue;

@@ -16,10 +16,6 @@
 
 namespace debossier::fit {
 
-/// Box of the moved outline under the placement, in map pixels.
-outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
-                       const Placement& placement);
-
 struct PlaceEvidence {
   double log_likelihood = 0;
   double extra = 0;  ///< Foil that nothing drawn explains, in the units of the log-likelihood.

@@ -191,10 +191,9 @@ FittedFrame FitFrame(const fit::EdgeReader& reader, const fit::RenderedReference
   FittedFrame out;
   out.frame = start;
   const fit::ElementVector unmoved = fit::ElementVector::Zero();
-  const outline::Outline outline = outline::FrameOutline(start);
-  out.fit =
-      fit::FitElement(reader, outline, unmoved, options,
-                      fit::ReadReference(rendered, outline, unmoved, options.step, options.window));
+  const fit::SampledOutline sampled(outline::FrameOutline(start), options.step);
+  out.fit = fit::FitElement(reader, sampled, unmoved, options,
+                            fit::ReadReference(rendered, sampled, unmoved, options.window));
   out.frame.centre += Point(out.fit.value[fit::kShiftX], out.fit.value[fit::kShiftY]);
   out.frame.radius.x() *= std::exp(out.fit.value[fit::kLogScaleX]);
   out.frame.radius.y() *= std::exp(out.fit.value[fit::kLogScaleY]);

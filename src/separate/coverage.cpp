@@ -53,10 +53,17 @@ cv::Mat CutOut(const cv::Mat& bgr, const cv::Rect& wanted, double reduction, dou
 
 namespace {
 
+// Of N channels: three of a photo, one of a drawing.
+template <int N>
+using Colour = cv::Vec<float, N>;
+template <int N>
+using Metric = cv::Matx<float, N, N>;
+
 /// One cell of a coarse grid over the picture, `reduce` pixels a side.
+template <int N>
 struct Cell {
-  cv::Vec3f colour{0, 0, 0};  ///< Sum of the colours of labelled pixels over the cell's area.
-  float weight = 0;           ///< Share of the cell that is labelled.
+  Colour<N> colour = Colour<N>::all(0);  ///< Sum of labelled pixels' colours over the cell's area.
+  float weight = 0;                      ///< Share of the cell that is labelled.
 };
 
 /// A coarse grid; cell (i, j) is centred at pixel ((i + 0.5) * reduce - 0.5, ...).
@@ -87,26 +94,23 @@ Between CellsAbout(int pixel, int reduce, int count) {
 }
 
 /// Blurred by `sigma` cells, with nothing beyond the border.
-void Blur(CellGrid<Cell>& grid, double sigma) {
-  static_assert(sizeof(Cell) == 4 * sizeof(float));
-  cv::Mat view(grid.rows, grid.columns, CV_32FC4, grid.cells.data());
+template <int N>
+void Blur(CellGrid<Cell<N>>& grid, double sigma) {
+  static_assert(sizeof(Cell<N>) == (N + 1) * sizeof(float));
+  cv::Mat view(grid.rows, grid.columns, CV_32FC(N + 1), grid.cells.data());
   cv::GaussianBlur(view, view, cv::Size(), sigma, sigma, cv::BORDER_CONSTANT);
 }
 
 /// The parts of local means: sums of colour and weight by cells.
+template <int N>
 struct Sums {
-  CellGrid<Cell> foil;
-  CellGrid<Cell> ground;
+  CellGrid<Cell<N>> foil;
+  CellGrid<Cell<N>> ground;
 };
 
-/// The three channels apart, so that loops over a row work on many pixels at once.
-using Planes = std::array<cv::Mat, 3>;
-
-Planes Split(const cv::Mat& bgr) {
-  Planes planes;
-  cv::split(bgr, planes.data());
-  return planes;
-}
+/// The channels apart, so that loops over a row work on many pixels at once.
+template <int N>
+using Planes = std::array<cv::Mat, N>;
 
 /// Adds a row's colour where the mask (0 or 255) is on.
 DEBOSSIER_VECTOR_CLONES
@@ -123,37 +127,38 @@ void CountMasked(const unsigned char* on, int width, std::uint16_t* __restrict c
 }
 
 /// Sums over both masks (0 or 255): down the rows of a line of cells first, then by cell.
-Sums SumCells(const Planes& planes, const cv::Mat& foil, const cv::Mat& ground, int reduce) {
+template <int N>
+Sums<N> SumCells(const Planes<N>& planes, const cv::Mat& foil, const cv::Mat& ground, int reduce) {
   constexpr int kMostRows = 256;  // of 255 each fit 16 bits
   DEBOSSIER_ASSERT(reduce <= kMostRows);
   const int width = foil.cols;
   const int columns = (width + reduce - 1) / reduce;
   const int rows = (foil.rows + reduce - 1) / reduce;
-  Sums sums{{columns, rows}, {columns, rows}};
+  Sums<N> sums{{columns, rows}, {columns, rows}};
   const float area = 1.f / static_cast<float>(reduce * reduce);
-  std::array<std::vector<std::uint16_t>, 4> down;  // blue, green, red, count
+  std::array<std::vector<std::uint16_t>, N + 1> down;  // the channels, and the count
   for (auto& d : down) d.resize(static_cast<std::size_t>(width));
-  const auto add = [&](const cv::Mat& mask, int row, Cell* cells) {
+  const auto add = [&](const cv::Mat& mask, int row, Cell<N>* cells) {
     for (auto& d : down) std::fill(d.begin(), d.end(), std::uint16_t{0});
     const int last = std::min((row + 1) * reduce, mask.rows);
     for (int y = row * reduce; y < last; ++y) {
       const auto* on = mask.ptr<unsigned char>(y);
-      for (std::size_t k = 0; k < 3; ++k) {
-        AddMasked(planes[k].ptr<unsigned char>(y), on, width, down[k].data());
+      for (std::size_t k = 0; k < N; ++k) {
+        AddMasked(planes[k].template ptr<unsigned char>(y), on, width, down[k].data());
       }
-      CountMasked(on, width, down[3].data());
+      CountMasked(on, width, down[N].data());
     }
     for (int column = 0; column < columns; ++column) {
       const auto begin = static_cast<std::size_t>(column * reduce);
       const auto end = static_cast<std::size_t>(std::min((column + 1) * reduce, width));
-      std::array<unsigned, 4> total{};
-      for (std::size_t k = 0; k < 4; ++k) {
+      std::array<unsigned, N + 1> total{};
+      for (std::size_t k = 0; k <= N; ++k) {
         for (std::size_t x = begin; x < end; ++x) total[k] += down[k][x];
       }
-      cells[column].colour = cv::Vec3f(static_cast<float>(total[0]), static_cast<float>(total[1]),
-                                       static_cast<float>(total[2])) *
-                             area;
-      cells[column].weight = area * static_cast<float>(total[3]);
+      for (int k = 0; k < N; ++k) {
+        cells[column].colour[k] = static_cast<float>(total[static_cast<std::size_t>(k)]) * area;
+      }
+      cells[column].weight = area * static_cast<float>(total[N]);
     }
   };
   for (int row = 0; row < rows; ++row) {
@@ -163,19 +168,21 @@ Sums SumCells(const Planes& planes, const cv::Mat& foil, const cv::Mat& ground, 
   return sums;
 }
 
-cv::Vec3f GlobalMean(const CellGrid<Cell>& sums) {
-  cv::Vec3d colour(0, 0, 0);
+template <int N>
+Colour<N> GlobalMean(const CellGrid<Cell<N>>& sums) {
+  auto colour = cv::Vec<double, N>::all(0);
   double weight = 1e-6;
-  for (const Cell& cell : sums.cells) {
-    colour += cv::Vec3d(cell.colour);
+  for (const Cell<N>& cell : sums.cells) {
+    colour += cv::Vec<double, N>(cell.colour);
     weight += cell.weight;
   }
-  return cv::Vec3f(colour * (1 / weight));
+  return Colour<N>(colour * (1 / weight));
 }
 
 /// Local means, pulled towards `prior` with the weight of `share` of a full window.
-CellGrid<cv::Vec3f> LocalMean(const CellGrid<Cell>& sums, const cv::Vec3f& prior, float share) {
-  CellGrid<cv::Vec3f> mean(sums.columns, sums.rows);
+template <int N>
+CellGrid<Colour<N>> LocalMean(const CellGrid<Cell<N>>& sums, const Colour<N>& prior, float share) {
+  CellGrid<Colour<N>> mean(sums.columns, sums.rows);
   for (std::size_t i = 0; i < sums.cells.size(); ++i) {
     mean.cells[i] = (sums.cells[i].colour + prior * share) * (1.f / (sums.cells[i].weight + share));
   }
@@ -237,18 +244,20 @@ cv::Matx33f GroundMetric(const cv::Mat& bgr, const CellGrid<cv::Vec3f>& ground_m
 }
 
 /// The coverage as a local linear function of the colour: a = weight . c - offset.
+template <int N>
 struct Discriminant {
-  cv::Vec3f weight{0, 0, 0};
+  Colour<N> weight = Colour<N>::all(0);
   float offset = 0;
 };
 
-CellGrid<Discriminant> DiscriminantOf(const CellGrid<cv::Vec3f>& foil,
-                                      const CellGrid<cv::Vec3f>& ground, const cv::Matx33f& metric,
-                                      float typical_norm) {
-  CellGrid<Discriminant> out(foil.columns, foil.rows);
+template <int N>
+CellGrid<Discriminant<N>> DiscriminantOf(const CellGrid<Colour<N>>& foil,
+                                         const CellGrid<Colour<N>>& ground, const Metric<N>& metric,
+                                         float typical_norm) {
+  CellGrid<Discriminant<N>> out(foil.columns, foil.rows);
   for (std::size_t i = 0; i < out.cells.size(); ++i) {
-    const cv::Vec3f step = foil.cells[i] - ground.cells[i];
-    const cv::Vec3f weighted = metric * step;
+    const Colour<N> step = foil.cells[i] - ground.cells[i];
+    const Colour<N> weighted = metric * step;
     // Where the local foil cannot be told from the ground, alpha fades instead of exploding.
     const float denominator = std::max(step.dot(weighted), 0.15f * typical_norm);
     out.cells[i].weight = weighted * (1 / denominator);
@@ -257,61 +266,57 @@ CellGrid<Discriminant> DiscriminantOf(const CellGrid<cv::Vec3f>& foil,
   return out;
 }
 
-/// The four numbers of a discriminant, one float a pixel of a row.
-using DiscriminantRow = std::array<std::vector<float>, 4>;
+/// The numbers of a discriminant, one float a pixel of a row.
+template <int N>
+using DiscriminantRow = std::array<std::vector<float>, N + 1>;
 
 /// A line of cells, linear between their centres.
-void Expand(const Discriminant* cells, const std::vector<Between>& over, DiscriminantRow& row) {
+template <int N>
+void Expand(const Discriminant<N>* cells, const std::vector<Between>& over,
+            DiscriminantRow<N>& row) {
   for (std::size_t x = 0; x < over.size(); ++x) {
-    const Discriminant& left = cells[over[x].first];
-    const Discriminant& right = cells[over[x].second];
+    const Discriminant<N>& left = cells[over[x].first];
+    const Discriminant<N>& right = cells[over[x].second];
     const float share = over[x].share;
-    for (int k = 0; k < 3; ++k) {
+    for (int k = 0; k < N; ++k) {
       row[static_cast<std::size_t>(k)][x] =
           left.weight[k] + (right.weight[k] - left.weight[k]) * share;
     }
-    row[3][x] = left.offset + (right.offset - left.offset) * share;
+    row[N][x] = left.offset + (right.offset - left.offset) * share;
   }
 }
 
-/// One coefficient times one channel, the coefficient `share` of the way from `above` to `below`.
-inline float Term(const float* above, const float* below, int x, float share) {
-  return above[x] + (below[x] - above[x]) * share;
+/// Adds one coefficient, `share` of the way from `above` to `below`, times one channel.
+DEBOSSIER_VECTOR_CLONES
+void AddTerm(const float* above, const float* below, float share, const unsigned char* channel,
+             int width, float* __restrict out) {
+  for (int x = 0; x < width; ++x) {
+    out[x] += (above[x] + (below[x] - above[x]) * share) * static_cast<float>(channel[x]);
+  }
 }
 
+/// Takes the offset away and clips.
 DEBOSSIER_VECTOR_CLONES
-void EvaluateRow(const std::array<const unsigned char*, 3>& colour, const DiscriminantRow& above,
-                 const DiscriminantRow& below, float share, int width, float* __restrict out) {
-  const unsigned char* blue = colour[0];
-  const unsigned char* green = colour[1];
-  const unsigned char* red = colour[2];
-  const float* a0 = above[0].data();
-  const float* a1 = above[1].data();
-  const float* a2 = above[2].data();
-  const float* a3 = above[3].data();
-  const float* b0 = below[0].data();
-  const float* b1 = below[1].data();
-  const float* b2 = below[2].data();
-  const float* b3 = below[3].data();
+void TakeOffset(const float* above, const float* below, float share, int width,
+                float* __restrict out) {
   for (int x = 0; x < width; ++x) {
-    const float v = Term(a0, b0, x, share) * static_cast<float>(blue[x]) +
-                    Term(a1, b1, x, share) * static_cast<float>(green[x]) +
-                    Term(a2, b2, x, share) * static_cast<float>(red[x]) - Term(a3, b3, x, share);
+    const float v = out[x] - (above[x] + (below[x] - above[x]) * share);
     out[x] = v < -0.5f ? -0.5f : (v > 1.5f ? 1.5f : v);
   }
 }
 
 /// Evaluates the discriminant, bilinear between the cells' centres.
-void Evaluate(const Planes& planes, const CellGrid<Discriminant>& cells, int reduce,
+template <int N>
+void Evaluate(const Planes<N>& planes, const CellGrid<Discriminant<N>>& cells, int reduce,
               cv::Mat& alpha) {
   const cv::Size size = planes[0].size();
-  alpha.create(size, CV_32F);
+  alpha = cv::Mat::zeros(size, CV_32F);
   std::vector<Between> over(static_cast<std::size_t>(size.width));
   for (int x = 0; x < size.width; ++x) {
     over[static_cast<std::size_t>(x)] = CellsAbout(x, reduce, cells.columns);
   }
-  DiscriminantRow above;
-  DiscriminantRow below;
+  DiscriminantRow<N> above;
+  DiscriminantRow<N> below;
   for (auto& v : above) v.resize(over.size());
   for (auto& v : below) v.resize(over.size());
   int above_row = -1;
@@ -331,9 +336,12 @@ void Evaluate(const Planes& planes, const CellGrid<Discriminant>& cells, int red
       Expand(cells.Row(down.second), over, below);
       below_row = down.second;
     }
-    EvaluateRow({planes[0].ptr<unsigned char>(y), planes[1].ptr<unsigned char>(y),
-                 planes[2].ptr<unsigned char>(y)},
-                above, below, down.share, size.width, alpha.ptr<float>(y));
+    auto* out = alpha.ptr<float>(y);
+    for (std::size_t k = 0; k < N; ++k) {
+      AddTerm(above[k].data(), below[k].data(), down.share,
+              planes[k].template ptr<unsigned char>(y), size.width, out);
+    }
+    TakeOffset(above[N].data(), below[N].data(), down.share, size.width, out);
   }
 }
 
@@ -344,10 +352,46 @@ double WindowInCells(double window, double cap_height_px, int reduce) {
   return std::max(0.8, window * cap_height_px / reduce);
 }
 
-/// Weight of the photo's mean beside that of a full window.
-float PriorShare(const CoverageOptions& options) {
-  return static_cast<float>(options.prior_weight) * 0.3f;
+/// What the labelled pixels say of both colours, over the whole picture and by cells.
+template <int N>
+struct Means {
+  int reduce = 1;
+  Colour<N> foil_prior;
+  Colour<N> ground_prior;
+  CellGrid<Colour<N>> foil;
+  CellGrid<Colour<N>> ground;
+};
+
+template <int N>
+Means<N> LearnMeans(const Planes<N>& planes, const cv::Mat& foil, const cv::Mat& ground,
+                    double cap_height_px, const CoverageOptions& options) {
+  constexpr float kFullWindow = 0.3F;  // its usual weight: the photo's mean stands beside that
+  constexpr float kGroundPrior = 0.02F;
+  const int reduce = CellSize(cap_height_px);
+  Sums<N> sums = SumCells<N>(planes, foil, ground, reduce);
+  const Colour<N> foil_prior = GlobalMean(sums.foil);
+  const Colour<N> ground_prior = GlobalMean(sums.ground);
+  Blur(sums.foil, WindowInCells(options.foil_window, cap_height_px, reduce));
+  Blur(sums.ground, WindowInCells(options.ground_window, cap_height_px, reduce));
+  const float foil_share = static_cast<float>(options.prior_weight) * kFullWindow;
+  return {reduce, foil_prior, ground_prior, LocalMean(sums.foil, foil_prior, foil_share),
+          LocalMean(sums.ground, ground_prior, kGroundPrior)};
 }
+
+/// The coverage from both colours under the metric of the ground's noise.
+template <int N>
+cv::Mat Separated(const Planes<N>& planes, const Means<N>& means, const Metric<N>& metric,
+                  float typical_norm, const CoverageOptions& options) {
+  cv::Mat alpha;
+  Evaluate<N>(planes, DiscriminantOf<N>(means.foil, means.ground, metric, typical_norm),
+              means.reduce, alpha);
+  if (options.smoothing_px > 0) {
+    cv::GaussianBlur(alpha, alpha, cv::Size(), options.smoothing_px, 0, cv::BORDER_REPLICATE);
+  }
+  return alpha;
+}
+
+constexpr float kLeastNorm = 1e-3F;
 
 }  // namespace
 
@@ -356,32 +400,31 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
                         const CoverageOptions& options) {
   Coverage out;
   out.grid = grid;
-  const int reduce = CellSize(cap_height_px);
-  const Planes planes = Split(bgr);
-  Sums sums = SumCells(planes, foil, ground, reduce);
-  const cv::Vec3f foil_prior = GlobalMean(sums.foil);
-  const cv::Vec3f ground_prior = GlobalMean(sums.ground);
-  Blur(sums.foil, WindowInCells(options.foil_window, cap_height_px, reduce));
-  Blur(sums.ground, WindowInCells(options.ground_window, cap_height_px, reduce));
-  const auto foil_mean = LocalMean(sums.foil, foil_prior, PriorShare(options));
-  const auto ground_mean = LocalMean(sums.ground, ground_prior, 0.02f);
-  const cv::Matx33f metric = GroundMetric(bgr, ground_mean, ground, reduce);
-  const cv::Vec3f typical = foil_prior - ground_prior;
-  const float typical_norm = std::max(1e-3f, typical.dot(metric * typical));
+  Planes<3> planes;
+  cv::split(bgr, planes.data());
+  const Means<3> means = LearnMeans<3>(planes, foil, ground, cap_height_px, options);
+  const cv::Matx33f metric = GroundMetric(bgr, means.ground, ground, means.reduce);
+  const cv::Vec3f typical = means.foil_prior - means.ground_prior;
+  const float typical_norm = std::max(kLeastNorm, typical.dot(metric * typical));
   out.contrast = std::sqrt(typical_norm);
-  out.foil_colour = foil_prior;
-  out.ground_colour = ground_prior;
+  out.foil_colour = means.foil_prior;
+  out.ground_colour = means.ground_prior;
   out.direction = metric * typical;
-  Evaluate(planes, DiscriminantOf(foil_mean, ground_mean, metric, typical_norm), reduce, out.alpha);
-  if (options.smoothing_px > 0) {
-    cv::GaussianBlur(out.alpha, out.alpha, cv::Size(), options.smoothing_px, 0,
-                     cv::BORDER_REPLICATE);
-  }
+  out.alpha = Separated<3>(planes, means, metric, typical_norm, options);
   cv::Scalar mean;
   cv::Scalar deviation;
   cv::meanStdDev(out.alpha, mean, deviation, ground);
   out.noise = deviation[0];
   return out;
+}
+
+cv::Mat GuidedCoverageOfDrawing(const cv::Mat& codes, const cv::Mat& foil, const cv::Mat& ground,
+                                double cap_height_px, const CoverageOptions& options) {
+  const Planes<1> planes{codes};
+  const Means<1> means = LearnMeans<1>(planes, foil, ground, cap_height_px, options);
+  const float typical = means.foil_prior[0] - means.ground_prior[0];
+  return Separated<1>(planes, means, Metric<1>(1), std::max(kLeastNorm, typical * typical),
+                      options);
 }
 
 }  // namespace debossier::separate

@@ -56,4 +56,10 @@ Coverage GuidedCoverage(const cv::Mat& bgr, const PixelGrid& grid, const cv::Mat
                         const cv::Mat& ground, double cap_height_px,
                         const CoverageOptions& options = {});
 
+/// The coverage that the same separation makes of a drawing in one tone (`codes`, CV_8U; the masks
+/// as above): with one channel the metric cancels. Up to rounding what GuidedCoverage() makes of
+/// three channels that are all alike.
+cv::Mat GuidedCoverageOfDrawing(const cv::Mat& codes, const cv::Mat& foil, const cv::Mat& ground,
+                                double cap_height_px, const CoverageOptions& options = {});
+
 }  // namespace debossier::separate

@@ -352,7 +352,8 @@ void RefineFrame(const std::vector<fit::PlaceReport>& items, outline::Lettering&
   double count = 0;
   for (const auto& item : items) {
     const fit::EdgeReader reader(item.coverage.alpha, item.map_from_stamp);
-    const auto fit = fit::FitElement(reader, rule, fit::ElementVector::Zero(), options);
+    const auto fit =
+        fit::FitElement(reader, {rule, options.step}, fit::ElementVector::Zero(), options);
     if (!fit.found) continue;
     sum += fit.value;
     count += 1;

@@ -15,6 +15,7 @@
 #include <opencv2/imgproc.hpp>
 #include <string>
 
+#include "base/memory.h"
 #include "compare/compare_photo.h"
 #include "image/photo.h"
 #include "refset/create.h"
@@ -50,6 +51,7 @@ double DecodeSeconds(const std::string& photo = kPhoto) {
 template <class Work>
 void RunWithRatio(benchmark::State& state, Work work, const std::string& photo = kPhoto) {
   cv::setNumThreads(1);
+  KeepFreedMemory();  // as the program does
   const double decode = DecodeSeconds(photo);
   double total = 0;
   for (auto _ : state) {
