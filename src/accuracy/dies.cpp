@@ -90,6 +90,11 @@ Result<outline::Lettering> MakeDie(const DiePlan& plan,
   sources.other_face = [&](const std::vector<std::string>& texts) {
     return LayOutWith(plan, plan.look_alike, texts);
   };
+  DiePlan marked = plan;
+  marked.mark = std::string_view(plan.mark) == "®" ? "©" : "®";
+  sources.other_mark = [&](const std::vector<std::string>& texts) {
+    return LayOutWith(marked, plan.font, texts);
+  };
   sources.other_text = "MADE BY HAND";
   for (auto& departure : departures) {
     if (!die) break;

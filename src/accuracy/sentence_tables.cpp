@@ -2,10 +2,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
+#include <tuple>
+#include <utility>
 
 #include "accuracy/tables.h"
+#include "compare/category_rates.h"
 
 namespace debossier::accuracy {
 
@@ -82,6 +86,45 @@ std::string LevelsTable(const TrialResult& result, int set_size) {
     text += fmt::format("{:44} {:>6} {:>7} {:>6.2f} {:>6.2f} {:>7.2f} {:>9}\n", name, row.z.size(),
                         row.photos.size(), row.z[row.z.size() * 99 / 100], row.z.back(), row.level,
                         row.beyond);
+  }
+  return text;
+}
+
+std::string CategoryCounts(const TrialResult& result) {
+  using compare::Category;
+  struct Counts {
+    int genuine = 0;
+    int said_of_genuine = 0;
+    int departing = 0;
+    int flagged = 0;
+    int named = 0;
+  };
+  static constexpr std::array<std::pair<Category, const char*>, 7> kNames = {{
+      {Category::kLetterForm, "kLetterForm"},
+      {Category::kLineForm, "kLineForm"},
+      {Category::kCase, "kCase"},
+      {Category::kMarkForm, "kMarkForm"},
+      {Category::kMarkAbsent, "kMarkAbsent"},
+      {Category::kFrameAbsent, "kFrameAbsent"},
+      {Category::kFrameAdded, "kFrameAdded"},
+  }};
+  std::map<std::tuple<Category, int, int>, Counts> cells;
+  for (const CategoryRow& row : result.categories) {
+    const auto& t = row.trial;
+    Counts& counts = cells[{t.category, compare::SizeCell(t.size_px), compare::BlurCell(t.blur)}];
+    ++(row.departs ? counts.departing : counts.genuine);
+    (row.departs ? counts.named : counts.said_of_genuine) += t.seen;
+    counts.flagged += row.departs && row.flagged;
+  }
+  std::string text;
+  for (const auto& [category, name] : kNames) {
+    for (const auto& [cell, n] : cells) {
+      const auto& [of, size, blur] = cell;
+      if (of != category) continue;
+      text += fmt::format("{{Category::{}, {}, {}, {}, {}, {}, {}, {}}},  // {}, {}\n", name, size,
+                          blur, n.genuine, n.said_of_genuine, n.departing, n.flagged, n.named,
+                          compare::SizeCellInWords(size), compare::BlurCellInWords(blur));
+    }
   }
   return text;
 }

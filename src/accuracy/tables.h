@@ -29,6 +29,9 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half);
 /// more than 5 % of cap height at a stated u below 1 %.
 std::string DegradationsTable(const TrialResult& result, int set_size);
 
+/// The counts of categories by size and blur, as compare/category_rates.inc holds them.
+std::string CategoryCounts(const TrialResult& result);
+
 /// Share of genuine photos and of departures found over the threshold of the score.
 std::string RocTable(const TrialResult& result, int set_size);
 

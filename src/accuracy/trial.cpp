@@ -195,6 +195,8 @@ bool ReasonIsTrue(const compare::Reason& reason, const std::string& change,
       {"tracking", {"tracking"}},
       {"letter-size", {"letter size"}},
       {"mark-size", {"mark size"}},
+      {"mark-other", {"letterform", "mark size"}},
+      {"mark-none", {"mark"}},
       {"line-size", {"line height"}},
       {"face", {"letterform"}},
       {"letter-face", {"letterform", "letter size"}},
@@ -219,6 +221,44 @@ void AddSentences(const compare::Comparison& c, std::size_t photo, TrialResult& 
     const bool later = !s.elements.empty() && s.elements[0].starts_with("origin");
     result.sentences.push_back(
         {photo, s.key, s.measure, !later, s.amplitude, s.u, s.z, s.level, s.limit, s.p});
+  }
+}
+
+/// The category that a change of the die is about, with the lines it concerns ("": all); nothing
+/// for changes with an amount.
+struct AboutCategory {
+  compare::Category category;
+  std::string subject;
+};
+std::optional<AboutCategory> CategoryOf(const std::string& change) {
+  using compare::Category;
+  static const std::map<std::string, AboutCategory> known = {
+      {"letter-face", {Category::kLetterForm, "wordmark"}},
+      {"face", {Category::kLineForm, ""}},
+      {"text", {Category::kLineForm, "origin"}},
+      {"origin-title", {Category::kCase, "origin"}},
+      {"origin-small", {Category::kCase, "origin"}},
+      {"wordmark-title", {Category::kCase, "wordmark"}},
+      {"mark-other", {Category::kMarkForm, "mark"}},
+      {"mark-none", {Category::kMarkAbsent, "mark"}},
+      {"frame-none", {Category::kFrameAbsent, "frame"}},
+      {"frame-ellipse", {Category::kFrameAdded, "frame"}}};
+  const auto found = known.find(change);
+  return found == known.end() ? std::nullopt : std::optional(found->second);
+}
+
+/// Genuine photos try every category, photos of a changed die the one that it is about.
+void AddCategories(const compare::Comparison& c, std::size_t photo, const std::string& change,
+                   TrialResult& result) {
+  const auto about = CategoryOf(change);
+  const bool flagged =
+      c.finding == compare::Finding::kDeparts ||
+      std::any_of(c.categories.begin(), c.categories.end(), [](const auto& t) { return t.seen; });
+  for (const auto& trial : c.categories) {
+    const bool departs = about && trial.category == about->category &&
+                         (about->subject.empty() || about->subject == trial.subject);
+    const bool genuine = change == "genuine" || change.starts_with(kCopy);
+    if (departs || genuine) result.categories.push_back({photo, trial, departs, flagged});
   }
 }
 
@@ -251,6 +291,7 @@ void CompareOne(const Shot& shot, const refset::RefSet& set, int set_size, const
   JudgeLines(*c, shot.truth, row);
   AddMeasures(*c, die, gain, result.photos.size(), change.name == "genuine", result);
   AddSentences(*c, result.photos.size(), result);
+  AddCategories(*c, result.photos.size(), change.name, result);
   result.photos.push_back(row);
 }
 
@@ -272,6 +313,8 @@ const std::vector<Change>& Changes() {
       {"letter-size", 0.02, true, 0.60},
       {"letter-size", -0.02, true, 0.60},
       {"mark-size", 0.10, true, 0.90},
+      {"mark-other", 0, true, 0},
+      {"mark-none", 0, true, 0},
       {"line-size", 0.03, true, 1.0},
       {"line-size", 0.015, true, 0.99},
       {"face", 0, true, 1.0},
@@ -353,11 +396,14 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
       for (const Built& b : sets) {
         CompareOne(*shot, b.set, b.size, change, die_idx, b.gain, *die, result);
       }
-      if (!options.copies || change.name != "genuine") continue;
+      const bool same_die = change.name == "genuine";
+      const bool wanted = same_die || (options.categories && CategoryOf(change.name));
+      if (!options.copies || !wanted) continue;
       for (const Degradation& d : Degradations()) {
         auto copy = Degrade(shot->photo, shot->truth.amounts.cap_height_px, d, shot->truth.seed);
         if (!copy) return PassOn(copy);
-        const Change degraded{std::string(kCopy) + d.name, 0, false, 0};
+        // Copies of what departs keep its name: only categories are counted of them.
+        const Change degraded{same_die ? std::string(kCopy) + d.name : change.name, 0, false, 0};
         for (const Built& b : sets) {
           CompareOne({*copy, shot->truth}, b.set, b.size, degraded, die_idx, b.gain, *die, result);
         }

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "accuracy/dies.h"
+#include "compare/comparison.h"
 #include "simulate/simulate.h"
 
 namespace debossier::accuracy {
@@ -56,6 +57,7 @@ struct TrialOptions {
   bool blind = false;  ///< Without foil.
   VerifiedPhotos verified = VerifiedPhotos::kPlain;
   bool copies = false;         ///< Degraded copies of every genuine photo too.
+  bool categories = false;     ///< And of photos of what a category is about.
   std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };
 
@@ -111,6 +113,14 @@ struct SentenceRow {
   std::optional<double> p;
 };
 
+/// One category on one photo.
+struct CategoryRow {
+  std::size_t photo = 0;
+  compare::CategoryTrial trial;
+  bool departs = false;  ///< The die was changed so.
+  bool flagged = false;  ///< The photo departs, or would if every category could be said.
+};
+
 struct SetRow {
   int die = 0;
   int set_size = 0;
@@ -124,6 +134,7 @@ struct TrialResult {
   std::vector<PhotoRow> photos;
   std::vector<MeasureRow> measures;
   std::vector<SentenceRow> sentences;
+  std::vector<CategoryRow> categories;
 };
 
 /// Everything of one die. Refuses where a font is missing.

@@ -59,8 +59,10 @@ const char* InWords(outline::FrameKind kind) {
   return "no frame";
 }
 
-Reason CategoryReason(std::string measure, std::vector<std::string> elements, std::string text) {
+Reason CategoryReason(std::optional<Category> category, std::string measure,
+                      std::vector<std::string> elements, std::string text) {
   Reason r;
+  r.category = category;
   r.measure = std::move(measure);
   r.elements = std::move(elements);
   r.unit = "category";
@@ -99,7 +101,7 @@ void SayUntold(const refset::RefSet& set, const std::vector<std::size_t>& which,
     mark = mark || is_mark;
   }
   out.untold.push_back(
-      CategoryReason(mark ? "mark" : "letter", ids, fmt::format("{}: {}.", why, shown)));
+      CategoryReason({}, mark ? "mark" : "letter", ids, fmt::format("{}: {}.", why, shown)));
 }
 
 void CompareLetters(const refset::RefSet& set, const measure::Measurements& measured,
@@ -124,6 +126,14 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
     // Foil of about the right amount in its place: something else is stamped there. A mark's
     // counters fill with foil, so that this says nothing of it.
     const bool letter = elements[i].kind == outline::ElementKind::kLetter;
+    if (!letter && measured.mark.ground_seen) {
+      out.departures.push_back(
+          CategoryReason(Category::kMarkAbsent, "mark", {elements[i].id},
+                         fmt::format("The mark {} is missing: the photo shows bare ground in its "
+                                     "place and about it.",
+                                     elements[i].character)));
+      continue;
+    }
     if (letter && FoilShare(placed, elements[i].outline) > 0.6) {
       other[elements[i].line_idx].push_back(i);
     } else {
@@ -141,13 +151,13 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
     }
     if (3 * ids.size() >= static_cast<std::size_t>(letters[l]) && ids.size() > 1) {
       out.departures.push_back(CategoryReason(
-          "text", ids,
+          Category::kLineForm, "text", ids,
           fmt::format("The line \"{}\" is not what is stamped: other lettering stands "
                       "in the place of {}.",
                       text, shown)));
     } else {
       out.departures.push_back(
-          CategoryReason("letterform", ids,
+          CategoryReason(Category::kLetterForm, "letterform", ids,
                          fmt::format("Another letter or letterform stands in the place of {} in "
                                      "\"{}\".",
                                      shown, text)));
@@ -172,7 +182,7 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
     }
     if (seen != expected) {
       out.departures.push_back(CategoryReason(
-          "case", {line.id},
+          Category::kCase, "case", {line.id},
           fmt::format("The line \"{}\" is set in {}; on the verified items it is set in {}.",
                       line.text, InWords(seen), InWords(expected))));
     }
@@ -180,11 +190,12 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
   const auto frame = set.lettering.frame.kind;
   if (!measured.frame.decided) {
     out.untold.push_back(
-        CategoryReason("frame", {"frame"},
+        CategoryReason({}, "frame", {"frame"},
                        "Whether the frame is there could not be told: too little of its rule "
                        "can be seen."));
   } else if (measured.frame.kind != frame) {
     out.departures.push_back(CategoryReason(
+        frame == outline::FrameKind::kNone ? Category::kFrameAdded : Category::kFrameAbsent,
         "frame", {"frame"},
         fmt::format("The photo shows {} around the lettering; the verified items show {}.",
                     InWords(measured.frame.kind), InWords(frame))));

@@ -7,6 +7,7 @@
 #include <set>
 
 #include "base/version.h"
+#include "compare/category_rates.h"
 #include "compare/hypotheses.h"
 #include "compare/statistics.h"
 #include "compare/tell.h"
@@ -191,8 +192,17 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
     c.reasons.push_back(std::move(r));
     return "The photo is too small, blurred or worn to show what the set asks for.";
   }
+  const auto essential = [&](const std::string& measure) {
+    return std::count(asks.essential.begin(), asks.essential.end(), measure) > 0;
+  };
   for (const Reason& r : categories.untold) {
-    if (std::count(asks.essential.begin(), asks.essential.end(), r.measure) > 0) return r.text;
+    if (essential(r.measure)) return r.text;
+  }
+  for (const CategoryTrial& t : c.categories) {
+    const bool frame = t.category == Category::kFrameAbsent || t.category == Category::kFrameAdded;
+    if (frame && !t.would_show && essential("frame")) {
+      return "Whether there is a frame cannot be told from a photo of this size and sharpness.";
+    }
   }
   return {};
 }
@@ -269,7 +279,7 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
         {c.measured.placement, outline::Bounds(set.lettering), card::StampShape::kKnown},
         options.scale);
   }
-  const CategoryOutcome categories = CompareCategories(set, c.measured, placed);
+  CategoryOutcome categories = CompareCategories(set, c.measured, placed);
   std::set<std::string> recast = RecastLines(categories);
   c.features = BesideSet(set, measure::FeaturesOf(set.lettering, c.measured));
   std::erase_if(c.features, [&](const Feature& f) {
@@ -306,6 +316,9 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
     c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
   }
   AddFrameDepartures(set, options.false_flag_rate, c);
+  c.categories = JudgeCategories(set.lettering, c.measured, options.false_flag_rate, c.reasons);
+  const auto hidden = UntoldCategories(c.categories, set.lettering);
+  categories.untold.insert(categories.untold.end(), hidden.begin(), hidden.end());
   Decide(set.asks, hypotheses, forms, categories, c);
   return c;
 }

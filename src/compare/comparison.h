@@ -60,6 +60,31 @@ struct TriedSentence {
   std::string text;        ///< As it is said.
 };
 
+/// What has no amount: something else stands there, or nothing does.
+enum class Category {
+  kLetterForm,  ///< One letter, or a few, of another form.
+  kLineForm,    ///< A line in another face or text.
+  kCase,        ///< A line in another case.
+  kMarkForm,
+  kMarkAbsent,
+  kFrameAbsent,
+  kFrameAdded,
+};
+const char* Name(Category category);  ///< "letter-form", "mark-absent"...
+
+/// One category that the photo could show, of one line, the mark or the frame.
+struct CategoryTrial {
+  Category category{};
+  std::string subject;  ///< Id of the line or of the mark, or "frame".
+  double size_px = 0;   ///< Height concerned.
+  double blur = 0;      ///< Standard deviation of the edges, as a share of that height.
+  bool seen = false;
+  bool may_be_said = false;  ///< By how often genuine photos like this one show it.
+  bool would_show = true;    ///< By how often photos that have it are flagged.
+  MeasuredShare genuine;     ///< Said of genuine photos of this size and blur.
+  MeasuredShare departing;   ///< Such photos that have it, flagged.
+};
+
 /// Why the finding is what it is, in numbers and in words.
 struct Reason {
   std::string measure;
@@ -72,6 +97,8 @@ struct Reason {
   std::optional<double> p;  ///< Two-sided, before correction; where the tail is a known one.
   double effect = 0;        ///< Size of the departure, % of cap height (0 where it has none).
   std::string text;         ///< One sentence a client understands.
+  std::optional<Category> category = std::nullopt;     ///< Of what has no amount.
+  std::optional<MeasuredShare> beyond = std::nullopt;  ///< Genuine photos of which it was said.
 };
 
 struct PhotoRecord {
@@ -102,6 +129,7 @@ struct Comparison {
   double false_flag_rate = 0.005;  ///< Over the whole photo.
   std::vector<Reason> reasons;     ///< Strongest first. For cannot-tell: what could not be told.
   std::vector<TriedSentence> sentences;  ///< By measure; those that could be tried.
+  std::vector<CategoryTrial> categories;
   std::vector<Feature> features;
   std::vector<std::string> advice;  ///< What to photograph again, and how.
 

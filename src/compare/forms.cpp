@@ -63,8 +63,9 @@ std::vector<Form> FormsOf(const refset::RefSet& set, const measure::Measurements
   return forms;
 }
 
-Reason FormReason(std::vector<std::string> elements, std::string text) {
+Reason FormReason(Category category, std::vector<std::string> elements, std::string text) {
   Reason r;
+  r.category = category;
   r.measure = "letterform";
   r.elements = std::move(elements);
   r.unit = "category";
@@ -95,7 +96,7 @@ void AddOtherLines(const refset::RefSet& set, const measure::Measurements& measu
     out.strength = std::max(out.strength, 2.0);
     out.lines.insert(set.lettering.lines[l].id);
     out.departures.push_back(FormReason(
-        std::move(odd),
+        Category::kLineForm, std::move(odd),
         fmt::format(
             "\"{}\" is other lettering than on the verified items: {} of its {} letters are "
             "of another form (another face, case or text).",
@@ -116,14 +117,14 @@ FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements&
     const auto& element = set.lettering.elements[f.element];
     const auto& line = set.lettering.lines[static_cast<std::size_t>(element.line_idx)];
     if (f.strength <= 1 || out.lines.contains(line.id)) continue;
+    const bool mark = element.kind == outline::ElementKind::kMark;
     out.departures.push_back(FormReason(
-        {element.id},
+        mark ? Category::kMarkForm : Category::kLetterForm, {element.id},
         fmt::format(
             "The {} {} in \"{}\" is of another form than on the verified items: place, size "
             "and edge do not fit together as theirs do (edge {:.1f} % of cap height off "
             "along its outline).",
-            element.kind == outline::ElementKind::kMark ? "mark" : "letter", names.at(element.id),
-            line.text, 100 * f.distance)));
+            mark ? "mark" : "letter", names.at(element.id), line.text, 100 * f.distance)));
   }
   return out;
 }

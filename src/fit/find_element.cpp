@@ -62,15 +62,16 @@ FoundElement FindElement(const EdgeReader& reader, const outline::Outline& eleme
         options.least_scale * std::pow(options.most_scale / options.least_scale, share);
     const Neighbours neighbours = NeighboursOf(reader, edges, centre, scale);
     const auto try_at = [&](double dx, double dy) {
-      const double score = ContrastAt(reader.alpha(), neighbours, px_per_cap * Point(dx, dy));
+      const Point shift = options.about + Point(dx, dy);
+      const double score = ContrastAt(reader.alpha(), neighbours, px_per_cap * shift);
       const double value = score - 0.12 * (dx * dx + dy * dy) - 0.1 * std::abs(std::log(scale));
       if (value <= best_value) return;
       best_value = value;
       best.score = score;
-      best.start << dx, dy, std::log(scale), std::log(scale), 0, 0;
+      best.start << shift.x(), shift.y(), std::log(scale), std::log(scale), 0, 0;
     };
     for (double dy = -options.reach_y; dy <= options.reach_y + 1e-9; dy += options.step) {
-      for (double dx = -options.reach_x; dx <= options.reach_x + 1e-9; dx += options.step) {
+      for (double dx = -options.left; dx <= options.right + 1e-9; dx += options.step) {
         try_at(dx, dy);
       }
     }

@@ -11,7 +11,9 @@
 namespace debossier::fit {
 
 struct FindOptions {
-  double reach_x = 0.7;  ///< Cap heights to either side.
+  Point about{0, 0};  ///< The shift in the middle of the search, cap heights.
+  double left = 0.7;  ///< How far from there, cap heights.
+  double right = 0.7;
   double reach_y = 0.3;
   double step = 0.04;
   double least_scale = 1.0;  ///< Scales tried: least to most, in equal ratios.
@@ -24,7 +26,7 @@ struct FoundElement {
   ElementVector start = ElementVector::Zero();
 };
 
-/// The best place within reach; a weak pull towards the expected place breaks ties.
+/// The best place within reach; a weak pull towards the middle breaks ties.
 FoundElement FindElement(const EdgeReader& reader, const outline::Outline& element,
                          const FindOptions& options = {});
 

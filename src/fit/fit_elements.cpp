@@ -24,42 +24,44 @@ double SizeOfElement(const outline::Lettering& lettering, const outline::Element
   return height > 0 ? std::clamp(height, 0.15, 1.0) : 1.0;
 }
 
-/// A fit that found its edges about everywhere and tightly needs no search.
-bool LooksMisplaced(const ElementFit& fit, outline::ElementKind kind, double size) {
+/// Where an element may stand that is not in its usual place.
+FindOptions ReachOf(const outline::Element& element, const ElementVector& usual) {
+  FindOptions find;
+  const outline::Box box = outline::Bounds(element.outline);
+  find.about = usual.head<2>();
+  find.step = 0.03;
+  if (element.kind == outline::ElementKind::kMark) {
+    find.left = 0.5;
+    find.right = 1.5;
+    find.reach_y = 0.5;
+    find.least_scale = 0.75;
+    find.most_scale = 1.35;
+    find.scales = 5;
+    return find;
+  }
+  // Less than half an advance: further off stands the neighbour, whose strokes are like this one's.
+  const double height = std::max(0.3, box.height());
+  find.left = find.right = std::min(0.35 * height, 0.45 * box.width() + 0.03);
+  find.reach_y = 0.2 * height;
+  return find;
+}
+
+/// A letter whose fit did not find its edges about everywhere and tightly may have moved: the whole
+/// is placed better with what a search finds. What is said of it is decided later, by the pixels.
+bool MayHaveMoved(const ElementFit& fit, double size) {
   const double shift = std::hypot(fit.value[kShiftX], fit.value[kShiftY]);
-  // A mark that moved leaves hardly an edge in its old place; a worn one still has most.
-  const double least = kind == outline::ElementKind::kMark ? 0.65 : 0.8;
-  return !fit.found || fit.edges_found < least || fit.residual > 0.03 * size || shift > 0.09 * size;
+  return !fit.found || fit.edges_found < 0.8 || fit.residual > 0.03 * size || shift > 0.09 * size;
 }
 
 /// Searches around and keeps the new fit where it explains more of the outline.
 ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& element,
                           const SampledOutline& sampled, const ElementOptions& options,
                           ElementFit before) {
-  FindOptions find;
-  const double height = outline::Bounds(element.outline).height();
-  double least_score = 0.5;
-  if (element.kind == outline::ElementKind::kMark) {
-    find.reach_x = 0.9;
-    find.reach_y = 0.5;
-    find.least_scale = 0.75;
-    find.most_scale = 1.35;
-    find.scales = 5;
-    least_score = 0.35;
-  } else {
-    // Less than half an advance: further off stands the neighbour, whose strokes are like this
-    // one's.
-    const double width = outline::Bounds(element.outline).width();
-    find.reach_x = std::min(0.35 * std::max(0.3, height), 0.45 * width + 0.03);
-    find.reach_y = 0.2 * std::max(0.3, height);
-    find.step = 0.03;
-  }
-  const FoundElement found = FindElement(reader, element.outline, find);
-  if (found.score < least_score) return before;
+  constexpr double kLeastScore = 0.5;
+  const FoundElement found =
+      FindElement(reader, element.outline, ReachOf(element, ElementVector::Zero()));
+  if (found.score < kLeastScore) return before;
   ElementFit after = FitElement(reader, sampled, found.start, options);
-  // A mark is small and looks like bits of worn letters; the pixels decide later whether it is one.
-  const bool mark = element.kind == outline::ElementKind::kMark;
-  if (mark && (after.edges_found < 0.6 || after.residual > 0.02)) return before;
   // Worn letters find part of their edges where they belong; a moved one must do clearly better.
   const auto quality = [](const ElementFit& f) {
     return f.found ? f.edges_found - 8 * f.residual : -1.0;
@@ -115,6 +117,63 @@ bool IsAbout(const ElementFit& fit, const ElementVector& usual) {
   return true;
 }
 
+/// How much more likely a place must be that was sought: odds of 55 to 1, and as much more as there
+/// were places to choose from.
+double SoughtClearly(const FindOptions& find, double clearly) {
+  constexpr double kApart = 0.05;  // places closer than this are one, cap heights
+  const double area = (find.left + find.right) * 2 * find.reach_y;
+  return clearly + std::log(std::max(1.0, find.scales * area / (kApart * kApart)));
+}
+
+/// The element in its usual place, where its fit has it, where a search has it, or nowhere: what
+/// the pixels prefer, the usual place unless another is clearly more likely.
+ElementFit MostLikely(const outline::Lettering& lettering, const PlaceOptions& options,
+                      const ElementVector& usual, std::size_t idx, Attempt& attempt) {
+  constexpr double kClearly = 4;            // log-likelihood
+  constexpr double kMostUnexplained = 0.5;  // of the foil in its place
+  PlaceReport& r = attempt.report;
+  const auto& element = lettering.elements[idx];
+  const ElementFit& fitted = r.elements[idx];
+  const EdgeReader reader(r.coverage.alpha, r.map_from_stamp);
+  const ElementOptions own =
+      OptionsFor(lettering, element, options, options.element.step, attempt, true);
+  const SampledOutline& sampled = Sampled(lettering, idx, own.step, attempt);
+  const ReferenceReading reference = ReadReference(r.rendered, sampled, idx, own.window);
+  ElementFit in_place = FitElement(reader, sampled, usual, own, reference);
+  const bool stays = in_place.found && IsAbout(in_place, usual);
+  ElementFit unmoved;
+  unmoved.centre = in_place.centre;
+  unmoved.value = usual;
+  const FindOptions find = ReachOf(element, usual);
+  ElementFit sought =
+      FitElement(reader, sampled, FindElement(reader, element.outline, find).start, own, reference);
+  const PlaceLikelihood likelihood(r.coverage, r.rendered, r.map_from_stamp, lettering, r.elements,
+                                   idx);
+  const auto e = likelihood.Of({stays ? &in_place : &unmoved, &fitted, &sought, nullptr});
+  const PlaceEvidence& absent = e[3];
+  struct Place {
+    const ElementFit* fit;
+    double log_likelihood;
+  };
+  std::vector<Place> moved;
+  if (fitted.found) moved.push_back({&fitted, e[1].log_likelihood - kClearly});
+  if (sought.found && !IsAbout(sought, usual)) {
+    moved.push_back({&sought, e[2].log_likelihood - SoughtClearly(find, kClearly)});
+  }
+  const auto best = std::max_element(
+      moved.begin(), moved.end(),
+      [](const Place& a, const Place& b) { return a.log_likelihood < b.log_likelihood; });
+  if (best != moved.end() && best->log_likelihood > e[0].log_likelihood) {
+    ElementFit out = *best->fit;
+    out.found = best->log_likelihood > absent.log_likelihood;
+    return out;
+  }
+  const bool there = e[0].log_likelihood > absent.log_likelihood + kClearly;
+  in_place.found = stays && there;
+  in_place.in_place = there && e[0].extra < kMostUnexplained * absent.extra;
+  return in_place;
+}
+
 }  // namespace
 
 void FitElements(const outline::Lettering& lettering, const PlaceOptions& options, bool search,
@@ -130,7 +189,8 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
     const SampledOutline& sampled = Sampled(lettering, i, element.step, attempt);
     ElementFit fit = FitElement(reader, sampled, start, element,
                                 ReadReference(r.rendered, sampled, i, element.window));
-    if (search && LooksMisplaced(fit, e.kind, SizeOfElement(lettering, e))) {
+    const bool letter = e.kind == outline::ElementKind::kLetter;
+    if (search && letter && MayHaveMoved(fit, SizeOfElement(lettering, e))) {
       fit = FitAfterSearch(reader, e, sampled, element, std::move(fit));
     }
     fits.push_back(std::move(fit));
@@ -180,39 +240,12 @@ void LeaveOutCut(const outline::Lettering& lettering, Attempt& attempt) {
 
 void PreferUsualPlaces(const outline::Lettering& lettering, const PlaceOptions& options,
                        Attempt& attempt) {
-  constexpr double kClearly = 4;            // log-likelihood: odds of 55 to 1
-  constexpr double kMostUnexplained = 0.5;  // of the foil in its place
   PlaceReport& r = attempt.report;
   if (r.rendered.empty()) return;
   const std::vector<ElementVector> usual = UsualPlaces(lettering, r.elements);
-  const EdgeReader reader(r.coverage.alpha, r.map_from_stamp);
   for (std::size_t i = 0; i < r.elements.size(); ++i) {
-    const auto& element = lettering.elements[i];
     if (r.elements[i].found && IsAbout(r.elements[i], usual[i])) continue;
-    const ElementOptions own =
-        OptionsFor(lettering, element, options, options.element.step, attempt, true);
-    const SampledOutline& sampled = Sampled(lettering, i, own.step, attempt);
-    ElementFit in_place = FitElement(reader, sampled, usual[i], own,
-                                     ReadReference(r.rendered, sampled, i, own.window));
-    const bool stays = in_place.found && IsAbout(in_place, usual[i]);
-    ElementFit unmoved;
-    unmoved.centre = in_place.centre;
-    unmoved.value = usual[i];
-    const ElementFit* usual_fit = stays ? &in_place : &unmoved;
-    const PlaceLikelihood likelihood(r.coverage, r.rendered, r.map_from_stamp, lettering,
-                                     r.elements, i);
-    const auto e = likelihood.Of({&r.elements[i], usual_fit, nullptr});
-    const auto& [fitted, usually, absent] = std::tie(e[0], e[1], e[2]);
-    const bool moved =
-        r.elements[i].found && fitted.log_likelihood > usually.log_likelihood + kClearly;
-    const PlaceEvidence& best = moved ? fitted : usually;
-    const bool there = best.log_likelihood > absent.log_likelihood + kClearly;
-    if (!moved) {
-      r.elements[i] = std::move(in_place);
-      r.elements[i].found = stays;
-      r.elements[i].in_place = there && usually.extra < kMostUnexplained * absent.extra;
-    }
-    r.elements[i].found = r.elements[i].found && there;
+    r.elements[i] = MostLikely(lettering, options, usual[i], i, attempt);
   }
 }
 

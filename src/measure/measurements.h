@@ -94,9 +94,10 @@ struct LineMeasurement {
 struct MarkMeasurement {
   std::string kind;  ///< "®", "©", "™".
   bool found = false;
-  Measured gap;   ///< Mark's left edge minus the last letter's right edge.
-  Measured size;  ///< Height.
-  Measured rise;  ///< Lower edge over the wordmark's baseline.
+  Measured gap;              ///< Mark's left edge minus the last letter's right edge.
+  Measured size;             ///< Height.
+  Measured rise;             ///< Lower edge over the wordmark's baseline.
+  bool ground_seen = false;  ///< Not found, and ground is seen in its place and all about it.
 };
 
 struct FrameMeasurement {

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "compare/category_rates.h"
 #include "report/pages.h"
 #include "report/words.h"
 
@@ -255,6 +256,10 @@ std::vector<std::string> Notes(const Material& material) {
   const Comparison& c = material.comparison;
   std::vector<std::string> notes;
   if (c.finding == Finding::kNoDepartureFound) {
+    const std::string hidden = compare::HiddenCategories(c.categories, c.reference);
+    if (!hidden.empty()) {
+      notes.push_back("A photo of this size and sharpness would often not show " + hidden + ".");
+    }
     notes.push_back(fmt::format(
         "{} possible departures were looked for. One of the following size would have shown, "
         "wherever on the lettering it is:",

@@ -201,6 +201,22 @@ Json SentenceJson(const compare::TriedSentence& s) {
   return json;
 }
 
+Json CountJson(const compare::MeasuredShare& share) {
+  return {{"flagged", share.beyond}, {"photos", share.photos}};
+}
+
+Json CategoryJson(const compare::CategoryTrial& t) {
+  return {{"category", compare::Name(t.category)},
+          {"subject", t.subject},
+          {"size_px", Number(t.size_px)},
+          {"blur", Number(t.blur)},
+          {"seen", t.seen},
+          {"may_be_said", t.may_be_said},
+          {"would_show", t.would_show},
+          {"genuine", CountJson(t.genuine)},
+          {"departing", CountJson(t.departing)}};
+}
+
 Json PlacementJson(const fit::Placement& placement) {
   Json rows = Json::array();
   for (int r = 0; r < 3; ++r) {
@@ -292,6 +308,8 @@ std::string ResultJson(const Comparison& c) {
   if (c.scale) json["scale"] = ScaleJson(*c.scale);
   json["hypotheses"] = Json::array();
   for (const auto& sentence : c.sentences) json["hypotheses"].push_back(SentenceJson(sentence));
+  json["categories"] = Json::array();
+  for (const auto& trial : c.categories) json["categories"].push_back(CategoryJson(trial));
   json["features"] = Json::array();
   for (const Feature& feature : c.features) json["features"].push_back(FeatureJson(feature));
   json["warnings"] = Json::array();

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "compare/category_rates.h"
 #include "report/canvas.h"
 #include "report/words.h"
 
@@ -39,6 +40,8 @@ std::string TextSummary(const compare::Comparison& c) {
     for (const MeasureLimit& limit : LargestLimits(c)) {
       line(fmt::format("  would have shown: {} off by {}", limit.measure, LimitInWords(limit)));
     }
+    const std::string hidden = compare::HiddenCategories(c.categories, c.reference);
+    if (!hidden.empty()) line("  would often not show: " + hidden);
   }
   const measure::Quality& q = c.measured.quality;
   line(fmt::format("  cap height {} px, blur {} px, tilt {}°, foil coverage {} %",

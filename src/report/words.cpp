@@ -98,7 +98,11 @@ std::string OddsInWords(const std::optional<double>& p,
 }
 
 std::vector<std::string> NumbersOf(const compare::Reason& reason) {
-  if (reason.u == 0) return {};
+  if (reason.u == 0) {
+    if (!reason.beyond) return {};
+    return {fmt::format("said of {} genuine photos of this size and sharpness",
+                        OddsInWords({}, reason.beyond))};
+  }
   const char* of = reason.unit == "cap heights" ? " of cap height" : "";
   std::vector<std::string> numbers = {fmt::format("off by {} ± {} %{} (k = 2)",
                                                   Fixed(100 * reason.value, 2, true),

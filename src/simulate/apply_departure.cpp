@@ -12,6 +12,8 @@ constexpr std::array kKinds{
     DepartureKind{"mark-gap", "cap heights", 0.03, "the mark stands further from the last letter"},
     DepartureKind{"mark-size", "share", 0.05, "the mark is larger"},
     DepartureKind{"pair-gap", "cap heights", 0.03, "the gap after one letter is wider"},
+    DepartureKind{"mark-none", "none", 0, "the mark is missing"},
+    DepartureKind{"mark-other", "none", 0, "another mark stands in its place"},
     DepartureKind{"tracking", "cap heights", 0.01, "every gap of a line is wider"},
     DepartureKind{"letter-size", "share", 0.03, "one letter is larger"},
     DepartureKind{"line-size", "share", 0.03, "the origin line is larger"},
@@ -41,7 +43,7 @@ std::vector<std::string> TextsOf(const Lettering& die) {
 
 /// The element a departure concerns where none is named.
 std::string UsualElement(const Lettering& die, const std::string& name) {
-  if (name == "mark-gap" || name == "mark-size") return "mark";
+  if (name.starts_with("mark-")) return "mark";
   if (name == "pair-gap" || name == "letter-size" || name == "letter-face") {
     const std::size_t second = die.elements.size() > 1 ? 1 : 0;
     return die.elements.empty() ? "" : die.elements[second].id;
@@ -63,6 +65,14 @@ Result<Lettering> OtherFace(const Lettering& die, const DepartureSources& source
                   "give --other-font");
   }
   return sources.other_face(TextsOf(die));
+}
+
+Result<Lettering> OtherMark(const Lettering& die, const DepartureSources& sources) {
+  if (!sources.other_mark) {
+    return Refuse(ErrorCode::kUsage, "simulate", "", "there is no other mark to take",
+                  "the accuracy program has one");
+  }
+  return sources.other_mark(TextsOf(die));
 }
 
 std::string TextOf(const Lettering& die, const std::string& line_id) {
@@ -91,11 +101,21 @@ Result<Lettering> ApplyDeparture(const Lettering& die, Departure& departure,
   const std::string& name = departure.name;
   if (departure.element.empty()) departure.element = UsualElement(die, name);
   const std::string& id = departure.element;
-  if ((name == "mark-gap" || name == "mark-size") && !HasMark(die)) {
+  if (name.starts_with("mark-") && !HasMark(die)) {
     return Refuse(ErrorCode::kUsage, "simulate", name, "the die has no mark", "give --mark");
   }
   if (name == "mark-gap") return WithMarkGap(die, departure.amount);
   if (name == "mark-size") return WithMarkSize(die, departure.amount);
+  if (name == "mark-none") {
+    Lettering changed = die;
+    changed.elements.pop_back();
+    return changed;
+  }
+  if (name == "mark-other") {
+    const Result<Lettering> other = OtherMark(die, sources);
+    if (!other) return PassOn(other);
+    return WithLetterOf(die, *other, id);
+  }
   if (name == "pair-gap") return WithPairGap(die, id, departure.amount);
   if (name == "tracking") return WithTracking(die, id, departure.amount);
   if (name == "letter-size") return WithLetterSize(die, id, departure.amount);

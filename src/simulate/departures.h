@@ -64,6 +64,7 @@ std::span<const DepartureKind> DepartureKinds();
 struct DepartureSources {
   LayOutAgain same_face;   ///< For changes of text and case.
   LayOutAgain other_face;  ///< For look-alike letters; may be empty.
+  LayOutAgain other_mark;  ///< With another mark; may be empty.
   std::string other_text;  ///< For "text": the new text of the line.
 };
 

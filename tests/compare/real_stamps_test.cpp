@@ -77,7 +77,9 @@ TEST_F(RealStamps, RecutTitleDepartsAndTheThirdDoesNot) {
     const auto recut = Compare("crops/R_title__rover_67285.png", set);
     ASSERT_TRUE(recut) << recut.error().ToString();
     EXPECT_EQ(recut->finding, compare::Finding::kDeparts);
-    EXPECT_TRUE(Names(*recut, {"letterform", "letter size", "gap"})) << recut->summary;
+    // Its R, O and V stand a tenth to a fifth of the cap height further left, alone or by a gap.
+    EXPECT_TRUE(Names(*recut, {"letterform", "letter size", "gap", "letter place along"}))
+        << recut->summary;
   }
 }
 

@@ -160,6 +160,7 @@ TEST(Departures, EachKindCanBeApplied) {
   sources.other_face = [](const std::vector<std::string>&) -> Result<Lettering> {
     return Blocks(0.5);
   };
+  sources.other_mark = sources.other_face;
   sources.other_text = "UVW";
   for (const DepartureKind& kind : DepartureKinds()) {
     Departure departure{kind.name, "", kind.usual};

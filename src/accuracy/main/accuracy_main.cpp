@@ -39,6 +39,8 @@ void Append(TrialResult& to, TrialResult&& from) {
   to.photos.insert(to.photos.end(), from.photos.begin(), from.photos.end());
   for (auto& s : from.sentences) s.photo += shift;
   to.sentences.insert(to.sentences.end(), from.sentences.begin(), from.sentences.end());
+  for (auto& row : from.categories) row.photo += shift;
+  to.categories.insert(to.categories.end(), from.categories.begin(), from.categories.end());
   to.measures.insert(to.measures.end(), from.measures.begin(), from.measures.end());
 }
 
@@ -141,6 +143,9 @@ int Main(int argc, char** argv) {
                                                 {"mixed", VerifiedPhotos::kMixed}},
           CLI::ignore_case));
   app.add_flag("--copies", a.trial.copies, "degraded copies of every genuine photo too");
+  app.add_flag("--categories", a.trial.categories,
+               "degraded copies of photos of another letter, case, mark or frame too, and nothing "
+               "but the counts of categories by size and blur: compare/category_rates.inc");
   app.add_flag("--blind", a.trial.blind, "stamps without foil");
   app.add_option("--seed", a.trial.seed, "the same seed gives the same photos");
   app.add_option("--jobs", a.jobs, "threads")->check(CLI::Range(1, 64));
@@ -154,7 +159,11 @@ int Main(int argc, char** argv) {
   };
   const auto result = RunAll(a);
   if (!result) return fail(result.error());
-  Print(a, *result);
+  if (a.trial.categories) {
+    fmt::print("{}", CategoryCounts(*result));
+  } else {
+    Print(a, *result);
+  }
   if (a.out.empty()) return 0;
   const auto written = WriteCsv(*result, a.out);
   return written ? 0 : fail(written.error());
