@@ -20,7 +20,7 @@ constexpr std::array<FamilyBudget, 9> kBudgets = {{
     {Family::kMarkAlong, 0.1, 3.3, 0, 561},
     {Family::kMarkAcross, 0.05, 4.0, 0, 561},
     {Family::kMarkSize, 0.05, 5.0, 0, 561},
-    {Family::kForm, 0.2, 1, 0, 600},
+    {Family::kForm, 0.2, 1, 0, 0},
 }};
 
 }  // namespace

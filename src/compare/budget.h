@@ -20,7 +20,7 @@ enum class Family {
   kMarkAlong,
   kMarkAcross,
   kMarkSize,
-  kForm,  ///< Another letter or form.
+  kForm,  ///< What has no amount; counts by size and blur are in category_rates.h.
 };
 
 struct FamilyBudget {

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <optional>
 
+#include "compare/budget.h"
 #include "compare/statistics.h"
 
 namespace debossier::compare {
@@ -19,22 +20,6 @@ constexpr std::array<double, kBlurCells - 1> kBlurs = {0.04, 0.08};
 constexpr CategoryRate kRates[] = {
 #include "compare/category_rates.inc"
 };
-
-/// Shares of the false-flag rate; budget.cpp leaves them a fifth.
-constexpr double ShareOf(Category category) {
-  switch (category) {
-    case Category::kLetterForm:
-      return 0.1;
-    case Category::kMarkForm:
-    case Category::kMarkAbsent:
-    case Category::kLineForm:
-    case Category::kCase:
-    case Category::kFrameAbsent:
-    case Category::kFrameAdded:
-      break;
-  }
-  return 0.1 / 6;
-}
 
 template <std::size_t N>
 int CellOf(const std::array<double, N>& bounds, double value) {
@@ -188,7 +173,7 @@ CategoryTelling TellingOf(Category category, double size_px, double blur, double
   telling.genuine = {row->said_of_genuine, row->genuine};
   telling.departing = {row->flagged, row->departing};
   const Interval said = WilsonInterval(row->said_of_genuine, row->genuine);
-  telling.may_be_said = said.low <= rate * ShareOf(category);
+  telling.may_be_said = said.low <= rate * BudgetOf(Family::kForm).share;
   telling.would_show = row->departing < kFewestDeparting || 2 * row->flagged >= row->departing;
   return telling;
 }

@@ -47,8 +47,8 @@ struct CategoryTelling {
   MeasuredShare departing;   ///< Those that are flagged.
 };
 /// From the cell, or the nearest that was counted: smaller ones first, then larger, then more
-/// blurred; not to be said where there is none. `rate`: of the whole photo, of which the category
-/// has its share.
+/// blurred; not to be said where there is none. `rate`: of the whole photo, of which categories
+/// have a share together.
 CategoryTelling TellingOf(Category category, double size_px, double blur, double rate);
 
 /// All categories that a photo could show against this set, whether they were seen, and whether

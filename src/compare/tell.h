@@ -34,7 +34,7 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
                                   const fit::PlaceReport& placed);
 
 /// Letters whose form is another. `strength`: of the strongest, above 1 where it departs; what
-/// genuine photos reach was measured (budget.h, Family::kForm).
+/// genuine photos reach was measured (category_rates.h).
 struct FormOutcome {
   std::vector<Reason> departures;
   double strength = 0;
