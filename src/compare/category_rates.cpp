@@ -26,9 +26,8 @@ int CellOf(const std::array<double, N>& bounds, double value) {
   return static_cast<int>(std::upper_bound(bounds.begin(), bounds.end(), value) - bounds.begin());
 }
 
-/// Counts of a cell over all runs; nothing where too few genuine photos were.
-std::optional<CategoryRate> RateOf(Category category, int size_cell, int blur_cell) {
-  constexpr int kFewestGenuine = 40;
+/// Counts of a cell over all runs.
+CategoryRate CountsOf(Category category, int size_cell, int blur_cell) {
   CategoryRate sum{category, size_cell, blur_cell, 0, 0, 0, 0, 0};
   for (const CategoryRate& r : CategoryRates()) {
     if (r.category != category || r.size_cell != size_cell || r.blur_cell != blur_cell) continue;
@@ -38,7 +37,25 @@ std::optional<CategoryRate> RateOf(Category category, int size_cell, int blur_ce
     sum.flagged += r.flagged;
     sum.named += r.named;
   }
-  return sum.genuine >= kFewestGenuine ? std::optional(sum) : std::nullopt;
+  return sum;
+}
+
+/// The counts of the nearest cell with at least `fewest` of `number`: smaller sizes first, then
+/// larger ones, then more blurred; nothing where there is none.
+std::optional<CategoryRate> NearestCounts(Category category, double size_px, double blur,
+                                          int CategoryRate::*number, int fewest) {
+  const int size = SizeCell(size_px);
+  for (int b = BlurCell(blur); b < kBlurCells; ++b) {
+    for (int k = size; k >= 0; --k) {
+      const CategoryRate counts = CountsOf(category, k, b);
+      if (counts.*number >= fewest) return counts;
+    }
+    for (int k = size + 1; k < kSizeCells; ++k) {
+      const CategoryRate counts = CountsOf(category, k, b);
+      if (counts.*number >= fewest) return counts;
+    }
+  }
+  return std::nullopt;
 }
 
 const char* MeasureOf(Category category) {
@@ -161,20 +178,22 @@ std::string BlurCellInWords(int cell) {
 std::span<const CategoryRate> CategoryRates() { return kRates; }
 
 CategoryTelling TellingOf(Category category, double size_px, double blur, double rate) {
+  constexpr int kFewestGenuine = 100;
   constexpr int kFewestDeparting = 10;
-  const int size = SizeCell(size_px);
-  std::optional<CategoryRate> row;
-  for (int b = BlurCell(blur); b < kBlurCells && !row; ++b) {
-    for (int k = size; k >= 0 && !row; --k) row = RateOf(category, k, b);
-    for (int k = size; k < kSizeCells && !row; ++k) row = RateOf(category, k, b);
-  }
   CategoryTelling telling;
-  if (!row) return telling;
-  telling.genuine = {row->said_of_genuine, row->genuine};
-  telling.departing = {row->flagged, row->departing};
-  const Interval said = WilsonInterval(row->said_of_genuine, row->genuine);
-  telling.may_be_said = said.low <= rate * BudgetOf(Family::kForm).share;
-  telling.would_show = row->departing < kFewestDeparting || 2 * row->flagged >= row->departing;
+  const auto genuine =
+      NearestCounts(category, size_px, blur, &CategoryRate::genuine, kFewestGenuine);
+  if (genuine) {
+    telling.genuine = {genuine->said_of_genuine, genuine->genuine};
+    const Interval said = WilsonInterval(genuine->said_of_genuine, genuine->genuine);
+    telling.may_be_said = said.low <= rate * BudgetOf(Family::kForm).share;
+  }
+  const auto departing =
+      NearestCounts(category, size_px, blur, &CategoryRate::departing, kFewestDeparting);
+  if (departing) {
+    telling.departing = {departing->flagged, departing->departing};
+    telling.would_show = 2 * departing->flagged >= departing->departing;
+  }
   return telling;
 }
 

@@ -42,13 +42,13 @@ std::span<const CategoryRate> CategoryRates();
 /// What the counts allow at a size and a blur.
 struct CategoryTelling {
   bool may_be_said = false;  ///< Genuine photos are not known to show it more often than allowed.
-  bool would_show = true;    ///< Half of the photos that have it are flagged, or too few counted.
+  bool would_show = false;   ///< At least half of the photos that have it are flagged.
   MeasuredShare genuine;     ///< The cell's counts.
   MeasuredShare departing;   ///< Those that are flagged.
 };
-/// From the cell, or the nearest that was counted: smaller ones first, then larger, then more
-/// blurred; not to be said where there is none. `rate`: of the whole photo, of which categories
-/// have a share together.
+/// From the nearest cells with enough photos, smaller sizes first, then larger, then more blurred;
+/// neither said nor shown where there is none. `rate`: of the whole photo, of which categories have
+/// a share together.
 CategoryTelling TellingOf(Category category, double size_px, double blur, double rate);
 
 /// All categories that a photo could show against this set, whether they were seen, and whether
