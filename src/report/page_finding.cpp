@@ -253,20 +253,24 @@ void DrawCard(Canvas& canvas, const Material& material, const Reason& reason, in
 
 // What stands under the photo where there are no reasons to show: limits and advice.
 std::vector<std::string> Notes(const Material& material) {
+  constexpr std::size_t kMost = 4;
   const Comparison& c = material.comparison;
+  const bool limits = c.finding == Finding::kNoDepartureFound;
   std::vector<std::string> notes;
-  if (c.finding == Finding::kNoDepartureFound) {
-    const std::string hidden = compare::HiddenCategories(c.categories, c.reference);
-    if (!hidden.empty()) {
-      notes.push_back("A photo of this size and sharpness would often not show " + hidden + ".");
-    }
+  const std::string hidden =
+      limits ? compare::HiddenCategories(c.categories, c.reference) : std::string();
+  if (!hidden.empty()) {
+    notes.push_back("A photo of this size and sharpness would often not show " + hidden + ".");
+  }
+  for (const std::string& advice : AllAdvice(c)) notes.push_back(advice);
+  notes.resize(std::min(notes.size(), limits ? kMost - 1 : kMost));
+  // The limits follow it.
+  if (limits) {
     notes.push_back(fmt::format(
         "{} possible departures were looked for. One of the following size would have shown, "
         "wherever on the lettering it is:",
         c.sentences.size()));
   }
-  for (const std::string& advice : AllAdvice(c)) notes.push_back(advice);
-  if (notes.size() > 4) notes.resize(4);
   return notes;
 }
 

@@ -35,6 +35,23 @@ TEST(TextSummary, NoDepartureComesWithItsLimits) {
   EXPECT_TRUE(Has(text, "would have shown: gap off by 1.9 % of the cap height")) << text;
 }
 
+TEST(TextSummary, SaysWhatWouldOftenNotShowAndHowOftenGenuinePhotosWereAccused) {
+  test_support::SampleOptions options;
+  options.finding = compare::Finding::kNoDepartureFound;
+  compare::Comparison quiet = MakeSample(options).comparison;
+  compare::CategoryTrial trial;
+  trial.category = compare::Category::kMarkForm;
+  trial.subject = "mark";
+  trial.may_be_said = true;
+  trial.would_show = false;
+  quiet.categories = {trial};
+  EXPECT_TRUE(Has(TextSummary(quiet), "would often not show: another mark\n"));
+  compare::Comparison loud = MakeSample().comparison;
+  loud.reasons.front().beyond = compare::MeasuredShare{0, 168};
+  // 1.96^2 / (168 + 1.96^2) is the end of Wilson's interval at no hits (J. Am. Stat. Assoc. 1927).
+  EXPECT_TRUE(Has(TextSummary(loud), "said of 0 of 168 (< 2.2 %) genuine photos"));
+}
+
 TEST(TextSummary, CannotTellSaysWhatToPhotographAgain) {
   test_support::SampleOptions options;
   options.finding = compare::Finding::kCannotTell;
