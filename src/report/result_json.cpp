@@ -84,12 +84,20 @@ Json ShapeJson(const measure::ShapeDistance& shape) {
           {"outward_rms", Number(shape.signed_extra_rms)}};
 }
 
+const char* SeenAs(const measure::ElementMeasurement& element) {
+  return element.found      ? "measured"
+         : element.in_place ? "in-place"
+         : element.cut      ? "cut"
+                            : "not-found";
+}
+
 Json ElementJson(const measure::ElementMeasurement& element, const std::string& line_id) {
   const bool found = element.found;
   Json json = {{"id", element.id},
                {"line", line_id},
                {"char", element.character},
                {"found", found},
+               {"seen", SeenAs(element)},
                {"found_as", element.found_as},
                {"case", measure::Name(element.letter_case)}};
   const measure::Box& box = element.box;

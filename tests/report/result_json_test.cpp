@@ -140,12 +140,18 @@ TEST(ResultJson, NumbersHaveSixDigitsAndAreFinite) {
 TEST(ResultJson, ElementsThatWereNotFoundHaveNoNumbers) {
   Sample sample = MakeSample();
   sample.comparison.measured.elements[2].found = false;
+  sample.comparison.measured.elements[2].in_place = true;
+  sample.comparison.measured.elements[3].found = false;
+  sample.comparison.measured.elements[3].cut = true;
   sample.comparison.measured.mark.found = false;
   const json j = Parsed(sample.comparison);
   EXPECT_TRUE(j["elements"][2]["box"].is_null());
   EXPECT_TRUE(j["elements"][2]["quad_px"].is_null());
   EXPECT_TRUE(j["elements"][2]["height_ratio"].is_null());
   EXPECT_TRUE(j["mark"]["gap"].is_null());
+  EXPECT_EQ(j["elements"][1]["seen"], "measured");
+  EXPECT_EQ(j["elements"][2]["seen"], "in-place");
+  EXPECT_EQ(j["elements"][3]["seen"], "cut");
   EXPECT_TRUE(test_support::SchemaErrors(Schema(), j).empty());
 }
 
