@@ -106,6 +106,7 @@ void SayUntold(const refset::RefSet& set, const std::vector<std::size_t>& which,
 
 void CompareLetters(const refset::RefSet& set, const measure::Measurements& measured,
                     const fit::PlaceReport& placed, CategoryOutcome& out) {
+  constexpr double kFoilOfAnother = 0.8;  // of the letter's area
   const auto& elements = set.lettering.elements;
   std::vector<int> letters(set.lettering.lines.size(), 0);
   std::vector<std::vector<std::size_t>> other(set.lettering.lines.size());
@@ -123,8 +124,8 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
       cut.push_back(i);
       continue;
     }
-    // Foil of about the right amount in its place: something else is stamped there. A mark's
-    // counters fill with foil, so that this says nothing of it.
+    // Foil of about the right amount in its place that is not the letter's: something else is
+    // stamped there. A mark's counters fill with foil, so that this says nothing of it.
     const bool letter = elements[i].kind == outline::ElementKind::kLetter;
     if (!letter && measured.mark.ground_seen) {
       out.departures.push_back(
@@ -134,7 +135,7 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
                                      elements[i].character)));
       continue;
     }
-    if (letter && FoilShare(placed, elements[i].outline) > 0.6) {
+    if (letter && FoilShare(placed, elements[i].outline) > kFoilOfAnother) {
       other[elements[i].line_idx].push_back(i);
     } else {
       bare.push_back(i);

@@ -203,8 +203,10 @@ std::vector<CategoryTrial> JudgeCategories(const outline::Lettering& reference,
   std::vector<CategoryTrial> trials = Possible(reference, measured);
   for (CategoryTrial& t : trials) {
     const CategoryTelling telling = TellingOf(t.category, t.size_px, t.blur, rate);
-    t.may_be_said = telling.may_be_said;
-    t.would_show = telling.would_show;
+    // Foil wears off a mark as a whole, at any size, and leaves the same bare ground.
+    const bool mark_absent = t.category == Category::kMarkAbsent;
+    t.may_be_said = telling.may_be_said && !mark_absent;
+    t.would_show = mark_absent ? measured.mark.found : telling.would_show;
     t.genuine = telling.genuine;
     t.departing = telling.departing;
     const auto about = [&](const Reason& r) {
@@ -225,16 +227,20 @@ std::vector<Reason> UntoldCategories(const std::vector<CategoryTrial>& trials,
   std::vector<Reason> untold;
   for (const CategoryTrial& t : trials) {
     if (!t.seen || t.may_be_said) continue;
+    const bool mark_absent = t.category == Category::kMarkAbsent;
     Reason r;
     r.measure = MeasureOf(t.category);
     r.elements = {t.subject};
     r.unit = "category";
     r.category = t.category;
     r.beyond = t.genuine;
-    r.text = fmt::format(
-        "There are signs of {}, but genuine photos of this size and sharpness show such signs too "
-        "often to say so.",
-        InWords(t, reference));
+    r.text = mark_absent
+                 ? "No foil is seen in the place of the mark or about it: it is missing, or its "
+                   "foil has worn off. Look for its impression in the leather."
+                 : fmt::format(
+                       "There are signs of {}, but genuine photos of this size and sharpness show "
+                       "such signs too often to say so.",
+                       InWords(t, reference));
     untold.push_back(std::move(r));
   }
   return untold;
@@ -244,7 +250,8 @@ std::string HiddenCategories(const std::vector<CategoryTrial>& trials,
                              const outline::Lettering& reference) {
   std::string hidden;
   for (const CategoryTrial& t : trials) {
-    if (t.seen || (t.would_show && t.may_be_said)) continue;
+    const bool found_mark = t.category == Category::kMarkAbsent && t.would_show;
+    if (t.seen || found_mark || (t.would_show && t.may_be_said)) continue;
     hidden += (hidden.empty() ? "" : ", ") + InWords(t, reference);
   }
   return hidden;
