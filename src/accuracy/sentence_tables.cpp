@@ -6,7 +6,6 @@
 #include <cmath>
 #include <map>
 #include <tuple>
-#include <utility>
 
 #include "accuracy/tables.h"
 #include "compare/category_rates.h"
@@ -99,15 +98,10 @@ std::string CategoryCounts(const TrialResult& result) {
     int flagged = 0;
     int named = 0;
   };
-  static constexpr std::array<std::pair<Category, const char*>, 7> kNames = {{
-      {Category::kLetterForm, "kLetterForm"},
-      {Category::kLineForm, "kLineForm"},
-      {Category::kCase, "kCase"},
-      {Category::kMarkForm, "kMarkForm"},
-      {Category::kMarkAbsent, "kMarkAbsent"},
-      {Category::kFrameAbsent, "kFrameAbsent"},
-      {Category::kFrameAdded, "kFrameAdded"},
-  }};
+  // In the order of the enumeration.
+  static constexpr std::array<const char*, 7> kNames = {
+      "kLetterForm", "kLineForm",    "kCase",      "kMarkForm",
+      "kMarkAbsent", "kFrameAbsent", "kFrameAdded"};
   std::map<std::tuple<Category, int, int>, Counts> cells;
   for (const CategoryRow& row : result.categories) {
     const auto& t = row.trial;
@@ -117,14 +111,12 @@ std::string CategoryCounts(const TrialResult& result) {
     counts.flagged += row.departs && row.flagged;
   }
   std::string text;
-  for (const auto& [category, name] : kNames) {
-    for (const auto& [cell, n] : cells) {
-      const auto& [of, size, blur] = cell;
-      if (of != category) continue;
-      text += fmt::format("{{Category::{}, {}, {}, {}, {}, {}, {}, {}}},  // {}, {}\n", name, size,
-                          blur, n.genuine, n.said_of_genuine, n.departing, n.flagged, n.named,
-                          compare::SizeCellInWords(size), compare::BlurCellInWords(blur));
-    }
+  for (const auto& [cell, n] : cells) {
+    const auto& [category, size, blur] = cell;
+    text += fmt::format("{{Category::{}, {}, {}, {}, {}, {}, {}, {}}},  // {}, {}\n",
+                        kNames[static_cast<std::size_t>(category)], size, blur, n.genuine,
+                        n.said_of_genuine, n.departing, n.flagged, n.named,
+                        compare::SizeCellInWords(size), compare::BlurCellInWords(blur));
   }
   return text;
 }

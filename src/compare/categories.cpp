@@ -128,11 +128,12 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
     // stamped there. A mark's counters fill with foil, so that this says nothing of it.
     const bool letter = elements[i].kind == outline::ElementKind::kLetter;
     if (!letter && measured.mark.ground_seen) {
-      out.departures.push_back(
-          CategoryReason(Category::kMarkAbsent, "mark", {elements[i].id},
-                         fmt::format("The mark {} is missing: the photo shows bare ground in its "
-                                     "place and about it.",
-                                     elements[i].character)));
+      // Never a departure: foil wears off a mark as a whole and leaves the same bare ground.
+      out.untold.push_back(CategoryReason(
+          Category::kMarkAbsent, "mark", {elements[i].id},
+          fmt::format("No foil is seen in the place of the mark {} or about it: it is missing, or "
+                      "its foil has worn off. Look for its impression in the leather.",
+                      elements[i].character)));
       continue;
     }
     if (letter && FoilShare(placed, elements[i].outline) > kFoilOfAnother) {

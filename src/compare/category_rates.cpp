@@ -58,23 +58,6 @@ std::optional<CategoryRate> NearestCounts(Category category, double size_px, dou
   return std::nullopt;
 }
 
-const char* MeasureOf(Category category) {
-  switch (category) {
-    case Category::kLetterForm:
-    case Category::kLineForm:
-      return "letterform";
-    case Category::kCase:
-      return "case";
-    case Category::kMarkForm:
-    case Category::kMarkAbsent:
-      return "mark";
-    case Category::kFrameAbsent:
-    case Category::kFrameAdded:
-      break;
-  }
-  return "frame";
-}
-
 /// As it would be told: "another letter in "PARIS NOUVAL"".
 std::string InWords(const CategoryTrial& trial, const outline::Lettering& reference) {
   std::string line;
@@ -199,11 +182,11 @@ CategoryTelling TellingOf(Category category, double size_px, double blur, double
 
 std::vector<CategoryTrial> JudgeCategories(const outline::Lettering& reference,
                                            const measure::Measurements& measured, double rate,
-                                           std::vector<Reason>& reasons) {
+                                           std::vector<Reason>& reasons,
+                                           std::vector<Reason>& untold) {
   std::vector<CategoryTrial> trials = Possible(reference, measured);
   for (CategoryTrial& t : trials) {
     const CategoryTelling telling = TellingOf(t.category, t.size_px, t.blur, rate);
-    // Foil wears off a mark as a whole, at any size, and leaves the same bare ground.
     const bool mark_absent = t.category == Category::kMarkAbsent;
     t.may_be_said = telling.may_be_said && !mark_absent;
     t.would_show = mark_absent ? measured.mark.found : telling.would_show;
@@ -212,38 +195,25 @@ std::vector<CategoryTrial> JudgeCategories(const outline::Lettering& reference,
     const auto about = [&](const Reason& r) {
       return r.category == t.category && SubjectOf(r) == t.subject;
     };
-    for (Reason& r : reasons) {
-      if (!about(r)) continue;
-      t.seen = true;
-      r.beyond = t.genuine;
+    t.seen = std::any_of(untold.begin(), untold.end(), about);
+    const auto first = std::find_if(reasons.begin(), reasons.end(), about);
+    if (first == reasons.end()) continue;
+    t.seen = true;
+    if (t.may_be_said) {
+      for (Reason& r : reasons) {
+        if (about(r)) r.beyond = t.genuine;
+      }
+      continue;
     }
-    if (!t.may_be_said) std::erase_if(reasons, about);
+    Reason sign = *first;
+    sign.text = fmt::format(
+        "There are signs of {}, but simulated genuine photos of this size and sharpness show such "
+        "signs too often to say so.",
+        InWords(t, reference));
+    untold.push_back(std::move(sign));
+    std::erase_if(reasons, about);
   }
   return trials;
-}
-
-std::vector<Reason> UntoldCategories(const std::vector<CategoryTrial>& trials,
-                                     const outline::Lettering& reference) {
-  std::vector<Reason> untold;
-  for (const CategoryTrial& t : trials) {
-    if (!t.seen || t.may_be_said) continue;
-    const bool mark_absent = t.category == Category::kMarkAbsent;
-    Reason r;
-    r.measure = MeasureOf(t.category);
-    r.elements = {t.subject};
-    r.unit = "category";
-    r.category = t.category;
-    r.beyond = t.genuine;
-    r.text = mark_absent
-                 ? "No foil is seen in the place of the mark or about it: it is missing, or its "
-                   "foil has worn off. Look for its impression in the leather."
-                 : fmt::format(
-                       "There are signs of {}, but genuine photos of this size and sharpness show "
-                       "such signs too often to say so.",
-                       InWords(t, reference));
-    untold.push_back(std::move(r));
-  }
-  return untold;
 }
 
 std::string HiddenCategories(const std::vector<CategoryTrial>& trials,

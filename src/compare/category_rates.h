@@ -52,15 +52,12 @@ struct CategoryTelling {
 CategoryTelling TellingOf(Category category, double size_px, double blur, double rate);
 
 /// All categories that a photo could show against this set, whether they were seen, and whether
-/// they are said. `reasons`: what was seen, with categories; those that may not be said are taken
-/// out of it.
+/// they are said. `reasons`: what was seen, with categories; of what may not be said, signs go from
+/// there to `untold`.
 std::vector<CategoryTrial> JudgeCategories(const outline::Lettering& reference,
                                            const measure::Measurements& measured, double rate,
-                                           std::vector<Reason>& reasons);
-
-/// What was seen but may not be said, one sentence each.
-std::vector<Reason> UntoldCategories(const std::vector<CategoryTrial>& trials,
-                                     const outline::Lettering& reference);
+                                           std::vector<Reason>& reasons,
+                                           std::vector<Reason>& untold);
 
 /// What the photo would often not show, in words: "another mark, a missing frame"; empty for none.
 std::string HiddenCategories(const std::vector<CategoryTrial>& trials,

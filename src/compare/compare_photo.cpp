@@ -316,9 +316,8 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
     c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
   }
   AddFrameDepartures(set, options.false_flag_rate, c);
-  c.categories = JudgeCategories(set.lettering, c.measured, options.false_flag_rate, c.reasons);
-  const auto hidden = UntoldCategories(c.categories, set.lettering);
-  categories.untold.insert(categories.untold.end(), hidden.begin(), hidden.end());
+  c.categories = JudgeCategories(set.lettering, c.measured, options.false_flag_rate, c.reasons,
+                                 categories.untold);
   Decide(set.asks, hypotheses, forms, categories, c);
   return c;
 }
@@ -340,11 +339,8 @@ Result<Comparison> ComparePhoto(const image::Photo& photo, const refset::RefSet&
   Comparison c = CompareAt(*placed, photo, set, options);
   if (c.finding != Finding::kDeparts) return c;
   // A departure is not said before the next best place was looked at too.
-  place.least_tried = 2;
-  const auto best = fit::PlaceLettering(photo.bgr, set.lettering, place);
-  const auto& seen = placed->photo_from_stamp.photo_from_stamp;
-  if (!best || best->photo_from_stamp.photo_from_stamp == seen) return c;
-  return CompareAt(*best, photo, set, options);
+  const auto better = fit::BetterPlace(photo.bgr, set.lettering, place, *placed);
+  return better ? CompareAt(*better, photo, set, options) : c;
 }
 
 }  // namespace debossier::compare

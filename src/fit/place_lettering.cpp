@@ -315,32 +315,40 @@ Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& let
     double reach = 0;  ///< Cap heights about it from where the fit would end the same.
   };
   std::vector<Tried> tried;
+  const auto leads_elsewhere = [&](const Placement& start) {
+    return std::none_of(tried.begin(), tried.end(), [&](const Tried& t) {
+      return SamePlace(t.placement, start, box, t.reach);
+    });
+  };
   int attempts = 0;
-  for (std::size_t i = 0; i < rough.size() && attempts < kMostTried; ++i) {
-    const Placement& start = rough[i].photo_from_stamp;
-    if (std::any_of(tried.begin(), tried.end(),
-                    [&](const Tried& t) { return SamePlace(t.placement, start, box, t.reach); })) {
-      continue;
-    }
-    const bool sure = best && best->whole.edges_found > kSurely;
-    if (sure && attempts >= options.least_tried) break;
+  std::size_t next = 0;
+  for (; next < rough.size() && attempts < kMostTried; ++next) {
+    const Placement& start = rough[next].photo_from_stamp;
+    if (!leads_elsewhere(start)) continue;
+    if (best && best->whole.edges_found > kSurely) break;
     ++attempts;
     auto report = RefinePlacement(bgr, lettering, start, options);
     tried.push_back({start, 0.04});
     if (!report) continue;
     tried.push_back({report->photo_from_stamp, 0.12});
     if (best && report->explained <= best->explained) continue;
-    report->matched = rough[i].matched;
+    report->matched = rough[next].matched;
     best = std::move(report);
+  }
+  for (; best && next < rough.size(); ++next) {
+    const Placement& start = rough[next].photo_from_stamp;
+    if (leads_elsewhere(start)) best->untried.push_back(start);
   }
   return best;
 }
+
+/// A place that explains this share of what the best one does is a stamp of its own.
+constexpr double kAsExplained = 0.6;
 
 /// Whether the lettering stands in the picture a second time: looked for in the map in which it was
 /// found, with that place covered. The better place becomes the report's.
 void LookAgain(const cv::Mat& bgr, const outline::Lettering& lettering, const RoughSearch& search,
                const PlaceOptions& options, PlaceReport& report) {
-  constexpr double kAsExplained = 0.6;  // of what the best place explains
   const cv::Rect all(0, 0, bgr.cols, bgr.rows);
   const cv::Rect covered = PlacedRect(report.photo_from_stamp, lettering, 0.3) & all;
   if (covered.empty() || 4 * covered.area() > 3 * all.area()) return;
@@ -374,19 +382,39 @@ bool IsThereButSmall(const cv::Mat& bgr, const outline::Lettering& lettering,
   return RefinePlacement(enlarged, lettering, start, options).has_value();
 }
 
+/// What is looked at.
+cv::Rect SeenPart(const cv::Mat& bgr, const PlaceOptions& options) {
+  const cv::Rect all(0, 0, bgr.cols, bgr.rows);
+  return options.crop.empty() ? all : options.crop & all;
+}
+
 /// From the frame of a picture's part that begins at `offset` into that of the picture.
 void MoveBy(const cv::Point& offset, PlaceReport& report) {
   report.photo_from_stamp = SeenFrom(-offset, report.photo_from_stamp);
   report.coverage.grid.origin += offset;
   for (Placement& other : report.others) other = SeenFrom(-offset, other);
+  for (Placement& start : report.untried) start = SeenFrom(-offset, start);
 }
 
 }  // namespace
 
+std::optional<PlaceReport> BetterPlace(const cv::Mat& bgr, const outline::Lettering& lettering,
+                                       const PlaceOptions& options, const PlaceReport& placed) {
+  if (placed.untried.empty()) return std::nullopt;
+  const cv::Rect crop = SeenPart(bgr, options);
+  auto report =
+      RefinePlacement(bgr(crop), lettering, SeenFrom(crop.tl(), placed.untried.front()), options);
+  if (!report || report->explained <= placed.explained) return std::nullopt;
+  MoveBy(crop.tl(), *report);
+  if (placed.explained >= kAsExplained * report->explained) {
+    report->others = {placed.photo_from_stamp};
+  }
+  return std::move(*report);
+}
+
 Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering& lettering,
                                    const PlaceOptions& options) {
-  const cv::Rect all(0, 0, bgr.cols, bgr.rows);
-  const cv::Rect crop = options.crop.empty() ? all : options.crop & all;
+  const cv::Rect crop = SeenPart(bgr, options);
   if (crop.width < 16 || crop.height < 16) {
     return Refuse(ErrorCode::kUsage, "fit", "", "the crop lies outside the photo",
                   fmt::format("give x,y,width,height within {} x {} pixels", bgr.cols, bgr.rows));

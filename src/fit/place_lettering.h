@@ -26,8 +26,7 @@ struct PlaceOptions {
   double max_map_px_per_cap = 150;  ///< Larger photos are reduced to this for the fit.
   double min_edges_found = 0.5;     ///< Refuse where less of the outline finds an edge.
   double min_letters_well = 0.5;    ///< Refuse where fewer letters of every line sit well.
-  cv::Rect crop;        ///< Look and measure only here (photo pixels); empty: the whole photo.
-  int least_tried = 1;  ///< Places that are refined before the best one is taken.
+  cv::Rect crop;  ///< Look and measure only here (photo pixels); empty: the whole photo.
   WholeOptions whole;
   ElementOptions element;
 };
@@ -40,8 +39,9 @@ struct PlaceReport {
   RenderedReference rendered;        ///< The reference in the coverage's place; may be empty.
   WholeReport whole;
   double explained = 0;  ///< Share of the foil about the place that the lettering explains.
-  std::vector<Placement> others;  ///< Where else in the photo the lettering stands.
-  double matched = 0;             ///< Share of the reference's parts the search matched.
+  std::vector<Placement> others;   ///< Where else in the photo the lettering stands.
+  std::vector<Placement> untried;  ///< Candidates that lead elsewhere and were not refined.
+  double matched = 0;              ///< Share of the reference's parts the search matched.
   std::vector<Warning> warnings;
 };
 
@@ -52,6 +52,11 @@ cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& letter
 /// kPhotoTooSmall.
 Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering& lettering,
                                    const PlaceOptions& options = {});
+
+/// The place that the best untried candidate of `placed` leads to, where it explains more; nothing
+/// otherwise. `options`: those that `placed` came from.
+std::optional<PlaceReport> BetterPlace(const cv::Mat& bgr, const outline::Lettering& lettering,
+                                       const PlaceOptions& options, const PlaceReport& placed);
 
 /// The second half of PlaceLettering, from a known rough placement (photo from stamp).
 Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering& lettering,

@@ -154,7 +154,8 @@ std::string Note(const compare::Comparison& c) {
       "left open. U: expanded uncertainty, k = 2. z: the size over its standard uncertainty, on "
       "the scale of a normal distribution; beyond the level it is said. Levels are set so that all "
       "rows together say something wrong of {:g} % of genuine photos. Chance: p of one row alone "
-      "where its distribution is known, else how many genuine photos lay beyond the level when it "
+      "where its distribution is known, else how many simulated genuine photos lay beyond the "
+      "level when it "
       "was measured. Would have shown: the smallest departure that nine of ten such photos show; "
       "\"too wide\" where the set asks for less. Plot: z over the level, the grey band from minus "
       "to plus the level.",

@@ -78,7 +78,8 @@ TEST(CategoryRates, WhatIsSeenIsSaidWithItsCountsOrTold) {
   const outline::Lettering reference = TwoLines();
   for (const double cap_px : {16.0, 100.0}) {
     std::vector<Reason> reasons = {Seen(Category::kLetterForm, "origin.1")};
-    const auto trials = JudgeCategories(reference, Measured(cap_px, 1.5), kRate, reasons);
+    std::vector<Reason> untold;
+    const auto trials = JudgeCategories(reference, Measured(cap_px, 1.5), kRate, reasons, untold);
     const auto trial = std::find_if(trials.begin(), trials.end(), [](const CategoryTrial& t) {
       return t.category == Category::kLetterForm && t.subject == "origin";
     });
@@ -91,7 +92,6 @@ TEST(CategoryRates, WhatIsSeenIsSaidWithItsCountsOrTold) {
     if (!reasons.empty()) {
       EXPECT_EQ(reasons[0].beyond->photos, trial->genuine.photos);
     }
-    const auto untold = UntoldCategories(trials, reference);
     const bool told = std::any_of(untold.begin(), untold.end(), [](const Reason& r) {
       return r.text.find("There are signs of another letter in \"CD\"") != std::string::npos;
     });

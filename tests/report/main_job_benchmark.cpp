@@ -74,6 +74,16 @@ void BM_Compare(benchmark::State& state) {
 }
 BENCHMARK(BM_Compare)->Unit(benchmark::kMillisecond);
 
+/// A photo that departs: the next best place is tried too.
+void BM_CompareDeparting(benchmark::State& state) {
+  const std::string departing = kSource + "/examples/orbenna/departing.jpg";
+  const auto set = Set();
+  const auto photo = image::LoadPhoto(departing);
+  RunWithRatio(
+      state, [&] { benchmark::DoNotOptimize(compare::ComparePhoto(*photo, set)); }, departing);
+}
+BENCHMARK(BM_CompareDeparting)->Unit(benchmark::kMillisecond);
+
 void BM_OverlayPdf(benchmark::State& state) {
   const auto set = Set();
   const auto photo = image::LoadPhoto(kPhoto);

@@ -48,8 +48,7 @@ TEST(TextSummary, SaysWhatWouldOftenNotShowAndHowOftenGenuinePhotosWereAccused) 
   EXPECT_TRUE(Has(TextSummary(quiet), "would often not show: another mark\n"));
   compare::Comparison loud = MakeSample().comparison;
   loud.reasons.front().beyond = compare::MeasuredShare{0, 168};
-  // 1.96^2 / (168 + 1.96^2) is the end of Wilson's interval at no hits (J. Am. Stat. Assoc. 1927).
-  EXPECT_TRUE(Has(TextSummary(loud), "said of 0 of 168 (< 2.2 %) genuine photos"));
+  EXPECT_TRUE(Has(TextSummary(loud), "said of 0 of 168 simulated genuine photos"));
 }
 
 TEST(TextSummary, CannotTellSaysWhatToPhotographAgain) {
