@@ -101,9 +101,8 @@ std::vector<std::string> NumbersOf(const compare::Reason& reason) {
   if (reason.u == 0) {
     if (!reason.beyond) return {};
     // No interval: copies of one photo are not independent.
-    return {fmt::format(
-        "said of {} of {} simulated genuine photos of this size and sharpness, copies counted",
-        reason.beyond->beyond, reason.beyond->photos)};
+    return {fmt::format("said of {} of {} simulated genuine photos as sharp, copies counted",
+                        reason.beyond->beyond, reason.beyond->photos)};
   }
   const char* of = reason.unit == "cap heights" ? " of cap height" : "";
   std::vector<std::string> numbers = {fmt::format("off by {} ± {} %{} (k = 2)",
