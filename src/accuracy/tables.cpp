@@ -9,6 +9,7 @@
 
 #include "base/files.h"
 #include "compare/statistics.h"
+#include "simulate/departures.h"
 
 namespace debossier::accuracy {
 
@@ -101,6 +102,27 @@ std::string FindingLine(const std::string& name, const std::string& target,
 /// A photo that is refused because its lettering was not found is caught too: nobody is told that
 /// nothing departs.
 bool Caught(const PhotoRow& row) { return !row.compared || row.finding == "departs"; }
+
+/// What is said of lines that are set in another case than the set's.
+std::string CaseLines(const TrialResult& result, int set_size, Half half) {
+  std::vector<const PhotoRow*> rows;
+  int refused = 0;
+  for (const PhotoRow& row : result.photos) {
+    if (row.set_size != set_size || !InHalf(row.die, half)) continue;
+    if (row.case_named != CaseNamed::kNotAsked) rows.push_back(&row);
+    refused += !row.compared && simulate::CaseAsked(row.change);
+  }
+  const auto named = [](CaseNamed which) {
+    return [which](const PhotoRow& row) { return row.case_named == which; };
+  };
+  return FindingLine("line in another case, named right", ">= 93 %", rows,
+                     named(CaseNamed::kRight)) +
+         FindingLine("   named wrong", "<= .5 %", rows, named(CaseNamed::kWrong)) +
+         FindingLine("   cannot tell", "-", rows, named(CaseNamed::kUntold)) +
+         FindingLine("   flagged", "100 %", rows,
+                     [](const PhotoRow& row) { return row.finding == "departs"; }) +
+         fmt::format("{:34} {:>8}\n", "   refused beside these", refused);
+}
 
 std::string Quoted(const std::string& text) {
   std::string out = "\"";
@@ -205,6 +227,7 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
       text += FindingLine(name + " flagged", "<= .5 %", rows, departs);
     }
   }
+  text += CaseLines(result, set_size, half);
   text += fmt::format("{:34} {:>8} {:>10} {:>6}\n", "first reason is the true one",
                       Share(told_right, told), ">= 90 %", told);
   return text;
@@ -286,18 +309,19 @@ Result<std::monostate> WriteCsv(const TrialResult& result, const std::filesystem
   std::string photos =
       "photo,die,family,unseen,set_size,change,amount,seed,leather,finish,cap_px,compared,refusal,"
       "finding,score,reason,reason_is_true,mark_found,place_error,unplaced,falsely_sure,"
-      "cases_right,cases_wrong,cases_untold,line_cases_right\r\n";
+      "cases_right,cases_wrong,cases_untold,line_cases_right,case_named\r\n";
   for (std::size_t i = 0; i < result.photos.size(); ++i) {
     const PhotoRow& r = result.photos[i];
     const DiePlan& plan = DiePlans()[static_cast<std::size_t>(r.die)];
     photos += fmt::format(
         "{},{},{},{},{},{},{:g},{:x},{},{},{:.1f},{},{},{},{:.3f},{},{},{},{:.4f},{},{},{},{},{},{}"
+        ",{}"
         "\r\n",
         i, plan.wordmark, Quoted(plan.family), int(plan.unseen), r.set_size, Quoted(r.change),
         r.amount, r.seed, r.leather, r.finish, r.cap_px, int(r.compared), Quoted(r.refusal),
         r.finding, r.score, Quoted(r.reason), int(r.reason_is_true), int(r.mark_found),
         r.place_error, r.unplaced, r.falsely_sure, r.cases_right, r.cases_wrong, r.cases_untold,
-        int(r.line_cases_right));
+        int(r.line_cases_right), int(r.case_named));
   }
   std::string measures = "photo,measure,what,has_truth,error,bare_error,u,z\r\n";
   for (const MeasureRow& m : result.measures) {

@@ -13,6 +13,7 @@
 #include "compare/compare_photo.h"
 #include "image/photo.h"
 #include "refset/create.h"
+#include "simulate/departures.h"
 #include "trace/consensus.h"
 
 namespace debossier::accuracy {
@@ -142,24 +143,20 @@ void JudgePlaces(const compare::Comparison& c, const simulate::Truth& truth, Pho
   }
 }
 
-/// The case that a line of text is set in, from its characters alone.
-measure::LineCase CaseOfText(const std::string& text) {
-  bool any_small = false;
-  bool any_capital = false;
-  for (const auto& c : outline::Characters(text)) {
-    any_small |= IsSmall(c);
-    any_capital |= IsCapital(c);
-  }
-  return !any_small     ? measure::LineCase::kCapitals
-         : !any_capital ? measure::LineCase::kSmall
-                        : measure::LineCase::kTitle;
-}
-
 void JudgeLines(const compare::Comparison& c, const simulate::Truth& truth, PhotoRow& row) {
   for (const auto& line : c.measured.lines) {
     for (const auto& t : truth.lines) {
       if (t.id != line.id) continue;
-      row.line_cases_right &= line.line_case == CaseOfText(t.text);
+      const auto truth_case = outline::CaseOfText(t.text);
+      const bool right = line.line_case == truth_case;
+      row.line_cases_right &= right;
+      if (truth_case == outline::CaseOfText(line.text)) continue;
+      // Initials and small letters are said of small words between as well.
+      const bool near =
+          line.line_case == outline::LineCase::kTitle && truth_case == outline::LineCase::kMixed;
+      row.case_named = right || near                                      ? CaseNamed::kRight
+                       : line.line_case == outline::LineCase::kCannotTell ? CaseNamed::kUntold
+                                                                          : CaseNamed::kWrong;
     }
   }
 }
@@ -202,6 +199,8 @@ bool ReasonIsTrue(const compare::Reason& reason, const std::string& change,
       {"letter-face", {"letterform", "letter size"}},
       {"origin-title", {"case", "text", "letterform"}},
       {"origin-small", {"case", "text", "letterform"}},
+      {"origin-mixed", {"case", "text", "letterform"}},
+      {"origin-capitals", {"case", "text", "letterform"}},
       {"wordmark-title", {"case", "text", "letterform"}},
       {"text", {"text", "letterform", "case"}},
       {"frame-ellipse", {"frame"}},
@@ -238,6 +237,8 @@ std::optional<AboutCategory> CategoryOf(const std::string& change) {
       {"text", {Category::kLineForm, "origin"}},
       {"origin-title", {Category::kCase, "origin"}},
       {"origin-small", {Category::kCase, "origin"}},
+      {"origin-mixed", {Category::kCase, "origin"}},
+      {"origin-capitals", {Category::kCase, "origin"}},
       {"wordmark-title", {Category::kCase, "wordmark"}},
       {"mark-other", {Category::kMarkForm, "mark"}},
       {"mark-none", {Category::kMarkAbsent, "mark"}},
@@ -329,12 +330,16 @@ const std::vector<Change>& Changes() {
       {"light dwell", 0, false, 0},
       {"stretched 2 %", 0, false, 0},
       {"30 % worn", 0, false, 0},
+      {"origin-mixed", 0, true, 1.0},
+      {"origin-capitals", 0, true, 1.0},
   };
   return changes;
 }
 
 Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
-  const DiePlan& plan = DiePlans()[static_cast<std::size_t>(die_idx)];
+  DiePlan plan = DiePlans()[static_cast<std::size_t>(die_idx)];
+  const std::string origin = outline::InCase(plan.origin, options.origin_case);
+  plan.origin = origin.c_str();
   TrialResult result;
   std::vector<simulate::Departure> none;
   auto die = MakeDie(plan, none);
@@ -417,6 +422,9 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
     ++purpose;
     const auto& only = options.only;
     if (!only.empty() && std::find(only.begin(), only.end(), change.name) == only.end()) continue;
+    const auto wanted = simulate::CaseAsked(change.name);
+    const char* text = change.name.starts_with("wordmark") ? plan.wordmark : plan.origin;
+    if (wanted && outline::InCase(text, *wanted) == text) continue;
     const bool has_frame = plan.frame != outline::FrameKind::kNone;
     if (change.name == "frame-none" && !has_frame) continue;
     if ((change.name == "frame-ellipse" || change.name == "frame-rectangle") && has_frame) continue;

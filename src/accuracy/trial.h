@@ -55,11 +55,15 @@ struct TrialOptions {
   std::vector<std::string> only;  ///< Changes by name; empty: all.
   std::uint64_t seed = 1;
   bool blind = false;  ///< Without foil.
+  outline::LineCase origin_case = outline::LineCase::kCapitals;  ///< Of the dies' origin lines.
   VerifiedPhotos verified = VerifiedPhotos::kPlain;
   bool copies = false;         ///< Degraded copies of every genuine photo too.
   bool categories = false;     ///< And of photos of what a category is about.
   std::filesystem::path keep;  ///< Existing folder that gets every photo and its truth; or empty.
 };
+
+/// What is said of the case of a line that is set in another case than the set's.
+enum class CaseNamed { kNotAsked, kRight, kUntold, kWrong };
 
 /// One photo compared with one set.
 struct PhotoRow {
@@ -85,6 +89,7 @@ struct PhotoRow {
   int cases_wrong = 0;
   int cases_untold = 0;
   bool line_cases_right = true;
+  CaseNamed case_named = CaseNamed::kNotAsked;
 };
 
 /// One measured number of one photo.

@@ -4,6 +4,7 @@
 
 #include "compare/statistics.h"
 #include "compare/tell.h"
+#include "outline/letter_class.h"
 
 namespace debossier::compare {
 
@@ -93,7 +94,7 @@ double FromOutlines(const refset::RefSet& set, const measure::FeatureValue& valu
     case FeatureKind::kLineSize: {
       const outline::Line* line = line_of(value.elements[0]);
       if (line == nullptr) return value.value;
-      return line->cap_height > 0 ? line->cap_height : line->x_height / 0.7;
+      return outline::NominalHeight(*line);
     }
     case FeatureKind::kFrame:
       if (value.measure == "frame half width") return set.lettering.frame.radius.x();

@@ -1,33 +1,11 @@
 #include <fmt/format.h>
 
-#include "base/unicode.h"
 #include "compare/tell.h"
 #include "measure/features.h"
 
 namespace debossier::compare {
 
 namespace {
-
-measure::LineCase CaseOfText(const std::string& text) {
-  bool any_capital = false;
-  bool any_small = false;
-  bool title = true;
-  bool start = true;
-  for (const auto& c : outline::Characters(text)) {
-    if (IsCapital(c)) {
-      any_capital = true;
-      if (!start) title = false;
-    } else if (IsSmallLetter(c)) {
-      any_small = true;
-      if (start) title = false;
-    }
-    start = IsSpace(c);
-  }
-  if (!any_small && any_capital) return measure::LineCase::kCapitals;
-  if (!any_capital && any_small) return measure::LineCase::kSmall;
-  if (!any_capital && !any_small) return measure::LineCase::kCannotTell;
-  return title ? measure::LineCase::kTitle : measure::LineCase::kMixed;
-}
 
 const char* InWords(measure::LineCase line_case) {
   switch (line_case) {
@@ -40,7 +18,7 @@ const char* InWords(measure::LineCase line_case) {
     case measure::LineCase::kSmallCapitals:
       return "small capitals";
     case measure::LineCase::kMixed:
-      return "mixed capitals and small letters";
+      return "capital initials and small letters, with small words between";
     case measure::LineCase::kCannotTell:
       break;
   }
@@ -177,7 +155,7 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
   CategoryOutcome out;
   for (std::size_t l = 0; l < set.lettering.lines.size(); ++l) {
     const auto& line = set.lettering.lines[l];
-    const auto expected = CaseOfText(line.text);
+    const auto expected = outline::CaseOfText(line.text);
     const auto seen = measured.lines[l].line_case;
     if (seen == measure::LineCase::kCannotTell || expected == measure::LineCase::kCannotTell) {
       continue;

@@ -9,6 +9,7 @@
 
 #include "compare/budget.h"
 #include "compare/statistics.h"
+#include "outline/letter_class.h"
 
 namespace debossier::compare {
 
@@ -103,7 +104,7 @@ std::vector<CategoryTrial> Possible(const outline::Lettering& reference,
     trials.push_back(std::move(t));
   };
   for (const outline::Line& line : reference.lines) {
-    const double height = line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
+    const double height = outline::NominalHeight(line);
     for (const Category c : {Category::kLetterForm, Category::kLineForm, Category::kCase}) {
       add(c, line.id, height > 0 ? height : 1);
     }

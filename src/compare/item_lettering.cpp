@@ -7,6 +7,8 @@
 #include <map>
 #include <optional>
 
+#include "outline/letter_class.h"
+
 namespace debossier::compare {
 
 namespace {
@@ -33,7 +35,7 @@ outline::Affine Onto(const Box& from, const Box& to) {
 /// so that its middle lies where the item has the line.
 std::map<std::string, Box> BoxesOfLine(const std::vector<const Element*>& letters,
                                        const outline::Line& line, const refset::Item& item) {
-  const double reference = line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
+  const double reference = outline::NominalHeight(line);
   const auto ratio = FeatureOf(item, "line height " + line.id);
   const double size = ratio && reference > 0 ? *ratio / reference : 1;
   const double up = FeatureOf(item, "line place across " + line.id).value_or(0);

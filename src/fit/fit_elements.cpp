@@ -9,6 +9,7 @@
 #include "fit/draw_lettering.h"
 #include "fit/find_element.h"
 #include "fit/usual_place.h"
+#include "outline/letter_class.h"
 
 namespace debossier::fit {
 
@@ -17,7 +18,7 @@ namespace {
 /// Height of the element's line, or of the mark itself, in cap heights of the wordmark: 0.15 to 1.
 double SizeOfElement(const outline::Lettering& lettering, const outline::Element& element) {
   const outline::Line& line = lettering.lines[element.line_idx];
-  double height = line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
+  double height = outline::NominalHeight(line);
   if (element.kind == outline::ElementKind::kMark) {
     height = outline::Bounds(element.outline).height();
   }

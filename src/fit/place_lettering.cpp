@@ -296,6 +296,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   attempt.report.explained = ExplainedShare(attempt.report.coverage, attempt.report.rendered);
   attempt.report.photo_from_stamp =
       InPhoto(attempt.report.map_from_stamp, attempt.report.coverage.grid);
+  attempt.report.cut = cut;
   return std::move(attempt.report);
 }
 

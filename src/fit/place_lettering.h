@@ -35,6 +35,7 @@ struct PlaceReport {
   Placement photo_from_stamp;
   Placement map_from_stamp;  ///< The same in the coverage map's pixels.
   separate::Coverage coverage;
+  cv::Mat cut;  ///< CV_8UC3, the cut-out that the coverage was read from.
   std::vector<ElementFit> elements;  ///< One per element of the lettering.
   RenderedReference rendered;        ///< The reference in the coverage's place; may be empty.
   WholeReport whole;

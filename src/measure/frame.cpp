@@ -232,6 +232,7 @@ FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::Pl
   }
   m.decided = true;
   m.kind = frame.kind;
+  m.found = found;
   const double size = 1 + wordmark.value[kLineSize];
   const auto u = [&](int k) { return std::sqrt(fit.covariance(k, k)); };
   m.half_width = {found.radius.x() / size, found.radius.x() * u(fit::kLogScaleX)};

@@ -15,6 +15,7 @@
 #include "fit/placement.h"
 #include "measure/pose.h"
 #include "outline/lettering.h"
+#include "outline/line_case.h"
 
 namespace debossier::measure {
 
@@ -22,7 +23,7 @@ using outline::Box;
 using outline::Point;
 
 enum class LetterCase { kCapital, kSmall, kNone, kCannotTell };  ///< kNone: figures and signs.
-enum class LineCase { kCapitals, kTitle, kSmall, kSmallCapitals, kMixed, kCannotTell };
+using outline::LineCase;
 
 const char* Name(LetterCase letter_case);  ///< "capital", "small", "none", "cannot-tell"
 const char* Name(LineCase line_case);      ///< "capitals", "title", "small", "small-capitals"...
@@ -106,8 +107,9 @@ struct FrameMeasurement {
   Measured half_width;
   Measured half_height;
   Measured line_weight;
-  Measured clearance;  ///< Smallest distance from the rule to the lettering inside.
-  double seen = 0;     ///< Share of the rule's length on which foil was found.
+  Measured clearance;    ///< Smallest distance from the rule to the lettering inside.
+  double seen = 0;       ///< Share of the rule's length on which foil was found.
+  outline::Frame found;  ///< Where the photo has it, in the reference's own cap heights.
 };
 
 /// Foil that stands out less than this (`Quality::contrast`) shows its edges by the shading of the

@@ -42,6 +42,10 @@ double LineHeights::Nominal() const {
   return x_height / 0.7;
 }
 
+double NominalHeight(const Line& line) {
+  return line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
+}
+
 LineHeights HeightsOf(const std::vector<std::string>& characters, const std::vector<Box>& boxes) {
   std::vector<double> base, base_any, cap, cap_any, small, ascender;
   const auto each = [&](auto visit) {

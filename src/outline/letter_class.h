@@ -27,6 +27,9 @@ struct LineHeights {
   double Nominal() const;
 };
 
+/// The height that stands for a line with known heights, as Nominal(); 0 where it has none.
+double NominalHeight(const Line& line);
+
 /// From the boxes of a line's letters (`boxes` and `characters` in step; marks left out by the
 /// caller). The baseline is level here: it is the median lower edge of the flat letters.
 LineHeights HeightsOf(const std::vector<std::string>& characters, const std::vector<Box>& boxes);

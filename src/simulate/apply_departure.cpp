@@ -24,6 +24,9 @@ constexpr std::array kKinds{
     DepartureKind{"face", "none", 0, "everything comes from another face"},
     DepartureKind{"origin-title", "none", 0, "the origin line has capitals and small letters"},
     DepartureKind{"origin-small", "none", 0, "the origin line is in small letters"},
+    DepartureKind{"origin-mixed", "none", 0,
+                  "the origin line has capitals and small letters, and words such as 'in' small"},
+    DepartureKind{"origin-capitals", "none", 0, "the origin line is in capitals"},
     DepartureKind{"wordmark-title", "none", 0, "the wordmark has capitals and small letters"},
     DepartureKind{"text", "none", 0, "a line has another text"},
     DepartureKind{"frame-ellipse", "cap heights", 0.35,
@@ -96,6 +99,15 @@ Result<Lettering> Framed(const Lettering& die, FrameKind kind, const Departure& 
 
 std::span<const DepartureKind> DepartureKinds() { return kKinds; }
 
+std::optional<outline::LineCase> CaseAsked(const std::string& departure) {
+  if (departure == "origin-title" || departure == "wordmark-title")
+    return outline::LineCase::kTitle;
+  if (departure == "origin-small") return outline::LineCase::kSmall;
+  if (departure == "origin-mixed") return outline::LineCase::kMixed;
+  if (departure == "origin-capitals") return outline::LineCase::kCapitals;
+  return {};
+}
+
 Result<Lettering> ApplyDeparture(const Lettering& die, Departure& departure,
                                  const DepartureSources& sources) {
   const std::string& name = departure.name;
@@ -127,11 +139,8 @@ Result<Lettering> ApplyDeparture(const Lettering& die, Departure& departure,
     if (!other) return PassOn(other);
     return WithLetterOf(die, *other, id);
   }
-  if (name == "origin-title" || name == "wordmark-title") {
-    return WithText(die, id, TitleCase(TextOf(die, id)), sources.same_face);
-  }
-  if (name == "origin-small") {
-    return WithText(die, id, SmallCase(TextOf(die, id)), sources.same_face);
+  if (const auto wanted = CaseAsked(name)) {
+    return WithText(die, id, outline::InCase(TextOf(die, id), *wanted), sources.same_face);
   }
   if (name == "text") return WithText(die, id, sources.other_text, sources.same_face);
   if (name == "frame-ellipse") return Framed(die, FrameKind::kEllipse, departure);

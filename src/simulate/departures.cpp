@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "base/unicode.h"
-
 namespace debossier::simulate {
 namespace {
 
@@ -222,25 +220,6 @@ Lettering WithFrame(const Lettering& die, outline::FrameKind kind, int line_idx,
     const double tall = half.y() + 1.8 * clearance;
     const double at_corner = std::sqrt(1 - std::pow((half.y() + 0.25 * clearance) / tall, 2));
     changed.frame.radius = Point((half.x() + 0.5 * clearance) / at_corner, tall);
-  }
-  return changed;
-}
-
-std::string SmallCase(const std::string& text) {
-  std::string changed;
-  for (const std::string& character : outline::Characters(text)) {
-    changed += IsLetter(character) ? ToSmallLetter(character) : character;
-  }
-  return changed;
-}
-
-std::string TitleCase(const std::string& text) {
-  std::string changed;
-  bool starts_word = true;
-  for (const std::string& character : outline::Characters(text)) {
-    const bool letter = IsLetter(character);
-    changed += !letter ? character : starts_word ? ToCapital(character) : ToSmallLetter(character);
-    starts_word = !letter;
   }
   return changed;
 }

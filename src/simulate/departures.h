@@ -6,12 +6,14 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
 #include "base/result.h"
 #include "outline/lettering.h"
+#include "outline/line_case.h"
 #include "simulate/truth.h"
 
 namespace debossier::simulate {
@@ -49,9 +51,8 @@ Result<outline::Lettering> WithText(const outline::Lettering& die, const std::st
 outline::Lettering WithFrame(const outline::Lettering& die, outline::FrameKind kind, int line_idx,
                              double clearance, double line_weight);
 
-/// First letter of each word in capitals, the rest small; and everything small.
-std::string TitleCase(const std::string& text);
-std::string SmallCase(const std::string& text);
+/// The case that a departure sets a line in; nothing for departures that are about other things.
+std::optional<outline::LineCase> CaseAsked(const std::string& departure);
 
 struct DepartureKind {
   const char* name;

@@ -144,11 +144,6 @@ TEST(Departures, FrameKeepsItsClearance) {
   EXPECT_EQ(WithFrame(ellipse, FrameKind::kNone, -1, 0, 0).frame.kind, FrameKind::kNone);
 }
 
-TEST(Departures, CasesAreByUnicode) {
-  EXPECT_EQ(TitleCase("MADE IN ÎLE-DE-FRANCE"), "Made In Île-De-France");
-  EXPECT_EQ(SmallCase("FABRIQUÉ À Paris"), "fabriqué à paris");
-}
-
 TEST(Departures, EachKindCanBeApplied) {
   const Lettering die = Blocks();
   DepartureSources sources;

@@ -142,6 +142,14 @@ int Main(int argc, char** argv) {
                                                 {"degraded", VerifiedPhotos::kDegraded},
                                                 {"mixed", VerifiedPhotos::kMixed}},
           CLI::ignore_case));
+  app.add_option("--origin-case", a.trial.origin_case,
+                 "of the dies' second line: capitals, title, small or mixed")
+      ->transform(CLI::CheckedTransformer(
+          std::map<std::string, outline::LineCase>{{"capitals", outline::LineCase::kCapitals},
+                                                   {"title", outline::LineCase::kTitle},
+                                                   {"small", outline::LineCase::kSmall},
+                                                   {"mixed", outline::LineCase::kMixed}},
+          CLI::ignore_case));
   app.add_flag("--copies", a.trial.copies, "degraded copies of every genuine photo too");
   app.add_flag("--categories", a.trial.categories,
                "degraded copies of photos of another letter, case, mark or frame too, and nothing "

@@ -1,0 +1,109 @@
+#include "measure/line_band.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "outline/letter_class.h"
+#include "separate/plain_coverage.h"
+#include "separate/raster.h"
+
+namespace debossier::measure {
+
+namespace {
+
+using outline::Point;
+
+constexpr double kAbove = 2.0;  // of the line's cap height
+constexpr double kBelow = 1.1;
+constexpr double kAside = 0.74;  // of the line's width, from its middle
+constexpr double kPxPerCap = 40;
+constexpr double kClear = 0.1;  // cap heights about other lines' letters
+
+/// From stamp to band.
+struct BandGrid {
+  Point top_left = Point::Zero();
+  double scale = 1;  ///< Band pixels per cap height of the wordmark.
+  cv::Size size;
+  Point ToBand(const Point& stamp) const {
+    return {(stamp.x() - top_left.x()) * scale, (top_left.y() - stamp.y()) * scale};
+  }
+};
+
+cv::Mat Filled(const outline::Outline& outline, const BandGrid& grid) {
+  auto polygons = outline::Flatten(outline, 0.2 / grid.scale);
+  for (auto& polygon : polygons) {
+    for (auto& p : polygon) p = grid.ToBand(p);
+  }
+  cv::Mat mask = cv::Mat::zeros(grid.size, CV_8U);
+  separate::FillPolygons(polygons, mask);
+  return mask;
+}
+
+void ClearOtherLines(const outline::Lettering& reference, int line_idx,
+                     const fit::PlaceReport& placed, const BandGrid& grid, cv::Mat& coverage) {
+  cv::Mat others = cv::Mat::zeros(grid.size, CV_8U);
+  for (std::size_t i = 0; i < reference.elements.size(); ++i) {
+    const auto& e = reference.elements[i];
+    const bool of_line = e.line_idx == line_idx && e.kind == outline::ElementKind::kLetter;
+    if (of_line || e.outline.empty()) continue;
+    others |= Filled(outline::Transformed(e.outline, fit::MoveOf(placed.elements[i])), grid);
+  }
+  const int reach = std::max(1, cvRound(kClear * grid.scale));
+  cv::dilate(others, others,
+             cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+  coverage.setTo(0, others);
+}
+
+void ClearFrame(const outline::Frame& frame, const BandGrid& grid, cv::Mat& coverage) {
+  outline::Frame inner = frame;
+  inner.line_weight = 0.01;
+  inner.radius -= Point::Constant(0.5 * frame.line_weight + 0.04);
+  if (inner.radius.minCoeff() <= 0) return;
+  outline::Outline inside;
+  inside.contours.push_back(outline::FrameOutline(inner).contours.back());
+  cv::Mat mask = Filled(inside, grid);
+  coverage.setTo(0, mask == 0);
+}
+
+}  // namespace
+
+layout::LineBand BandAround(const outline::Lettering& reference, int line_idx,
+                            const outline::Frame& frame, const fit::PlaceReport& placed) {
+  layout::LineBand band;
+  outline::Box box;
+  for (const auto& e : reference.elements) {
+    const bool letter = e.kind == outline::ElementKind::kLetter;
+    if (letter && e.line_idx == line_idx) box.Add(outline::Bounds(e.outline));
+  }
+  if (box.empty()) return band;
+  const outline::Line& line = reference.lines[static_cast<std::size_t>(line_idx)];
+  const double height = std::max(0.05, outline::NominalHeight(line));
+  BandGrid grid;
+  grid.scale = kPxPerCap / height;
+  const double half = kAside * box.width() + 0.5 * height;
+  grid.top_left = {box.centre().x() - half, line.baseline + kAbove * height};
+  grid.size = {std::clamp(cvCeil(2 * half * grid.scale), 8, 8000),
+               cvCeil((kAbove + kBelow) * kPxPerCap)};
+  const double map_px = placed.map_from_stamp.ScaleAt(box.centre());
+  const cv::Mat plain = separate::PlainCoverage(placed.cut, placed.coverage, height * map_px);
+  const fit::EdgeReader reader(plain, placed.map_from_stamp);
+  band.coverage.create(grid.size, CV_32F);
+  for (int y = 0; y < grid.size.height; ++y) {
+    for (int x = 0; x < grid.size.width; ++x) {
+      const Point stamp = grid.top_left + Point(x, -y) / grid.scale;
+      band.coverage.at<float>(y, x) =
+          static_cast<float>(std::clamp(reader.CoverageAt(stamp, 0), 0.0, 1.0));
+    }
+  }
+  ClearOtherLines(reference, line_idx, placed, grid, band.coverage);
+  const bool framed =
+      frame.kind != outline::FrameKind::kNone && (frame.line_idx < 0 || frame.line_idx == line_idx);
+  if (framed) ClearFrame(frame, grid, band.coverage);
+  band.px_per_cap = kPxPerCap;
+  band.baseline = kAbove * kPxPerCap;
+  band.blur_px = placed.map_from_stamp.blur_px / std::max(1e-6, map_px) * grid.scale;
+  return band;
+}
+
+}  // namespace debossier::measure

@@ -1,0 +1,19 @@
+// The surroundings of one line of a placed lettering, upright, for reading it again.
+//
+// Not for: lines whose letters fit the reference; they need no reading.
+#pragma once
+
+#include <vector>
+
+#include "fit/place_lettering.h"
+#include "layout/line_reading.h"
+#include "outline/lettering.h"
+
+namespace debossier::measure {
+
+/// Coverage about line `line_idx`, from two of its cap heights above its baseline to 1.1 below. The
+/// `frame` (its rule and all outside of it) and the letters of other lines are ground.
+layout::LineBand BandAround(const outline::Lettering& reference, int line_idx,
+                            const outline::Frame& frame, const fit::PlaceReport& placed);
+
+}  // namespace debossier::measure
