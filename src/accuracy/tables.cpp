@@ -170,15 +170,30 @@ std::string MeasuresTable(const TrialResult& result, int set_size, Half half) {
   std::vector<double> rms;
   int built = 0;
   int tried = 0;
+  constexpr double kRightLetter = 0.02;  // cap heights
+  int right_sets = 0;
+  int ovals = 0;
+  int right_ovals = 0;
   for (const SetRow& set : result.sets) {
     if (set.set_size != set_size || !InHalf(set.die, half)) continue;
     ++tried;
     built += set.built;
-    if (set.built) rms.push_back(100 * set.outline_rms);
+    if (!set.built) continue;
+    rms.push_back(100 * set.outline_rms);
+    const bool all_right = set.worst_letter <= kRightLetter;
+    right_sets += all_right;
+    const bool oval =
+        DiePlans()[static_cast<std::size_t>(set.die)].frame == outline::FrameKind::kEllipse;
+    ovals += oval;
+    right_ovals += oval && all_right;
   }
   text += Line("traced outline RMS, median / worst",
                fmt::format("{:.2f} / {:.2f}", Quantile(rms, 0.5), Quantile(rms, 1)),
                set_size >= 6 ? "<= .6" : "<= 1.2", rms.size());
+  text += Line("sets with every letter right to 2 %", Share(right_sets, built), "100 %",
+               static_cast<std::size_t>(built));
+  text += Line("   of those with an oval", Share(right_ovals, ovals), ">= 98 %",
+               static_cast<std::size_t>(ovals));
   text += Line("sets built", Share(built, tried), "100 %", static_cast<std::size_t>(tried));
   return text;
 }

@@ -376,7 +376,7 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
   };
   std::vector<Built> sets;
   for (const int size : options.set_sizes) {
-    SetRow row{die_idx, size, false, "", 0};
+    SetRow row{die_idx, size, false, "", 0, 0};
     refset::CreateOptions create;
     create.id = "trial";
     create.simulated = true;
@@ -386,6 +386,7 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
       row.built = true;
       const OutlineAgreement agreement = CompareOutlines(made->set.lettering, *die);
       row.outline_rms = agreement.rms;
+      row.worst_letter = agreement.worst_letter;
       sets.push_back({std::move(made->set), size, agreement.gain});
     } else {
       row.refusal = made.error().ToString();

@@ -54,7 +54,7 @@ struct TrialOptions {
   int departing = 1;              ///< Photos a die and change.
   std::vector<std::string> only;  ///< Changes by name; empty: all.
   std::uint64_t seed = 1;
-  bool blind = false;  ///< Without foil.
+  bool blind = false;                                            ///< Without foil.
   outline::LineCase origin_case = outline::LineCase::kCapitals;  ///< Of the dies' origin lines.
   VerifiedPhotos verified = VerifiedPhotos::kPlain;
   bool copies = false;         ///< Degraded copies of every genuine photo too.
@@ -132,6 +132,7 @@ struct SetRow {
   bool built = false;
   std::string refusal;
   double outline_rms = 0;  ///< Traced outline against the die's, position, size and gain taken out.
+  double worst_letter = 0;  ///< The same of its worst letter.
 };
 
 struct TrialResult {

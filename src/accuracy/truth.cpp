@@ -56,6 +56,7 @@ struct Pair {
   Point normal;
   double length = 0;
   const std::vector<outline::Polyline>* die = nullptr;
+  std::size_t element = 0;
 };
 
 }  // namespace
@@ -100,15 +101,17 @@ OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline
   std::map<std::string, std::vector<outline::Polyline>> polygons;
   for (const auto& e : die.elements) polygons[e.id] = outline::Flatten(e.outline, 0.0005);
   std::vector<Pair> pairs;
-  for (const auto& e : traced.elements) {
+  for (std::size_t i = 0; i < traced.elements.size(); ++i) {
+    const auto& e = traced.elements[i];
     const auto found = polygons.find(e.id);
     if (found == polygons.end()) continue;
     for (const auto& s : outline::SampleEdge(e.outline, 0.02)) {
-      pairs.push_back({s.point, s.normal, s.length, &found->second});
+      pairs.push_back({s.point, s.normal, s.length, &found->second, i});
     }
   }
   // Shift, turn and size of the whole, and one gain: five unknowns, by iterated least squares.
   double rms = 0;
+  double worst_letter = 0;
   outline::Affine map;
   double gain = 0;
   for (int round = 0; round < 8; ++round) {
@@ -116,6 +119,7 @@ OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline
     Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
     double squares = 0;
     double total = 0;
+    std::vector<outline::Point> own(traced.elements.size(), outline::Point::Zero());
     for (const Pair& pair : pairs) {
       const Point p = map * pair.point;
       const auto d = Distance(*pair.die, p, pair.normal, 0.25);
@@ -123,6 +127,7 @@ OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline
       const double residual = d ? d->distance - gain : 0.25;
       squares += pair.length * residual * residual;
       total += pair.length;
+      own[pair.element] += pair.length * outline::Point(residual * residual, 1);
       // What presses corners round must not pass for less gain: straight sides alone tell it.
       if (!d || !d->straight || std::abs(residual) > 0.1) continue;
       Eigen::Matrix<double, 5, 1> row;
@@ -132,6 +137,11 @@ OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline
       right -= pair.length * residual * row;
     }
     rms = total > 0 ? std::sqrt(squares / total) : 0;
+    worst_letter = 0;
+    for (std::size_t i = 0; i < own.size(); ++i) {
+      if (traced.elements[i].kind == outline::ElementKind::kMark || !(own[i].y() > 0)) continue;
+      worst_letter = std::max(worst_letter, std::sqrt(own[i].x() / own[i].y()));
+    }
     const Eigen::Matrix<double, 5, 1> step = normal.ldlt().solve(right);
     if (!step.allFinite()) break;
     Eigen::Matrix2d linear;
@@ -140,7 +150,7 @@ OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline
     map.linear = linear * map.linear;
     gain += step[4];
   }
-  return {rms, gain};
+  return {rms, gain, worst_letter};
 }
 
 }  // namespace debossier::accuracy

@@ -20,8 +20,9 @@ std::optional<double> TrueValue(const outline::Lettering& die, const std::string
 /// How the outlines of a set lie against the die's, along their length, after a similarity of the
 /// whole and one common gain are taken out.
 struct OutlineAgreement {
-  double rms = 0;   ///< Root mean square distance.
-  double gain = 0;  ///< The common gain: how much further out the traced edges stand.
+  double rms = 0;           ///< Root mean square distance.
+  double gain = 0;          ///< The common gain: how much further out the traced edges stand.
+  double worst_letter = 0;  ///< The same root mean square, of the letter where it is largest.
 };
 OutlineAgreement CompareOutlines(const outline::Lettering& traced, const outline::Lettering& die);
 

@@ -10,6 +10,7 @@
 #include "measure/measure_text.h"
 #include "report/measurement_json.h"
 #include "report/words.h"
+#include "trace/check_letters.h"
 #include "trace/consensus.h"
 
 namespace debossier::cli {
@@ -100,6 +101,11 @@ Result<std::string> RunMeasure(const MeasureJob& job) {
   options.place.free_aspect = job.free_aspect;
   auto traced = trace::BuildConsensus({{job.photo, photo->bgr}}, *spec, options);
   if (!traced) return PassOn(traced);
+  auto doubtful = trace::DoubtfulLetters(traced->lettering);
+  if (!doubtful) {
+    doubtful.error().where = job.photo;
+    return PassOn(doubtful);
+  }
   auto measured = measure::MeasurePhoto(traced->lettering, traced->items.front());
   measure::AddEdgeUncertainty(
       measure::EdgeUncertainty(traced->items.front(), measured.quality.blur_px), measured);
@@ -119,7 +125,12 @@ Result<std::string> RunMeasure(const MeasureJob& job) {
     auto written = WriteFileWhole(job.json, report::MeasurementJson(c), if_exists, "cli");
     if (!written) return PassOn(written);
   }
-  return Table(traced->lettering, measured, scale);
+  std::string out = Table(traced->lettering, measured, scale);
+  if (!doubtful->empty()) {
+    out += fmt::format("Doubtful, perhaps cut in the wrong place: {}.\n",
+                       trace::InWords(*doubtful, traced->lettering));
+  }
+  return out;
 }
 
 }  // namespace

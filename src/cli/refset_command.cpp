@@ -250,6 +250,9 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
                       "Who enters the set (or the variable DEBOSSIER_CURATOR)");
   command->add_option("--on", state->options.labels.entered_on,
                       "Date of entry, for example 2026-05-01 (or the variable DEBOSSIER_DATE)");
+  command->add_flag("--allow-doubtful", state->options.allow_doubtful,
+                    "Make the set though letters of it look like others or like none: for "
+                    "ornamental lettering, after a look at the photos");
   command->add_flag("--simulated", state->options.simulated,
                     "Mark the set as invented: simulated photos, no real maker");
   command->add_flag("--photos-not-kept", state->photos_not_kept,

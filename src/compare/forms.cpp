@@ -49,7 +49,7 @@ std::vector<Form> FormsOf(const refset::RefSet& set, const measure::Measurements
   for (std::size_t i = 0; i < measured.elements.size(); ++i) {
     const auto& e = measured.elements[i];
     const auto items = refset::StatisticsOf(set, "letterform " + e.id);
-    if (!e.found || items.count == 0) continue;
+    if (!e.found || e.read || items.count == 0) continue;
     ratios.push_back(e.shape.smooth_rms / std::max(kLeastUsual, items.mean));
     forms.push_back({i, e.shape.smooth_rms, 0, 0});
   }
@@ -89,7 +89,8 @@ void AddOtherLines(const refset::RefSet& set, const measure::Measurements& measu
       const auto& e = set.lettering.elements[i];
       if (e.line_idx != static_cast<int>(l) || e.kind != outline::ElementKind::kLetter) continue;
       // Neither found nor something else in its place: worn, and no witness.
-      if (!measured.elements[i].found && !other.contains(e.id)) continue;
+      const auto& seen = measured.elements[i];
+      if (seen.read || (!seen.found && !other.contains(e.id))) continue;
       ++letters;
       const bool fits = misfits[i] <= kMisfitInLine || ratio[i] <= kDistanceInLine;
       if (!fits || other.contains(e.id)) odd.push_back(e.id);

@@ -77,7 +77,7 @@ class InitialReader {
     style_.blur_px = band.blur_px * scale_;
     baseline_ = (fit.baseline + 0.5) * scale_ - 0.5;
     characters_ = outline::Characters(fit.text);
-    for (const auto& face : typeset::GeneralFaces()) templates_.emplace_back(face);
+    for (const auto* face : FacesFor(band)) templates_.emplace_back(*face);
   }
 
   const std::vector<std::string>& characters() const { return characters_; }
@@ -155,8 +155,9 @@ InitialsReading ReadInitials(const LineBand& band, const StringFit& fit) {
   double plain = 0;
   double links = 0;
   for (const Word& word : WordsOf(reader.characters())) {
-    // An i says nothing: missing foil makes one of the other.
-    if (ToCapital(reader.characters()[word.first]) == "I") continue;
+    // Missing foil makes an I of an i, and the J of many faces descends as a j does.
+    const std::string capital = ToCapital(reader.characters()[word.first]);
+    if (capital == "I" || capital == "J") continue;
     (word.links ? links : plain) += reader.CapitalBy(word);
   }
   out.margin = 0.5 * std::max(plain + links, plain - links);

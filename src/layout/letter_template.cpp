@@ -20,9 +20,10 @@ LetterTemplate Draw(const typeset::GeneralGlyph& glyph, const Drawn& drawn) {
   to_px.linear << drawn.px_per_cap * drawn.widen, 0, 0, -drawn.px_per_cap;
   const double gain_px = drawn.gain * drawn.px_per_cap;
   const outline::Box box = outline::Bounds(outline::Transformed(glyph.outline, to_px));
-  out.left = box.min.x() - gain_px;
-  out.right = box.max.x() + gain_px;
-  const int margin = cvCeil(2 + 3 * drawn.blur_px + std::max(0., gain_px));
+  const double bolder_px = drawn.bolder * drawn.px_per_cap;
+  out.left = box.min.x() - gain_px - bolder_px;
+  out.right = box.max.x() + gain_px + bolder_px;
+  const int margin = cvCeil(2 + 3 * drawn.blur_px + std::max(0., gain_px + bolder_px));
   const int x0 = cvFloor(box.min.x()) - margin;
   const int y0 = cvFloor(box.min.y()) - margin;
   const cv::Size size(cvCeil(box.max.x()) + margin - x0, cvCeil(box.max.y()) + margin - y0);
@@ -41,6 +42,8 @@ LetterTemplate Draw(const typeset::GeneralGlyph& glyph, const Drawn& drawn) {
     fine =
         gain_px > 0 ? cv::Mat(distance <= gain_px * kFine) : cv::Mat(distance > -gain_px * kFine);
   }
+  const int stems = cvRound(bolder_px * kFine);
+  if (stems > 0) cv::dilate(fine, fine, cv::Mat::ones(1, 2 * stems + 1, CV_8U));
   cv::Mat coverage;
   cv::resize(fine, coverage, size, 0, 0, cv::INTER_AREA);
   coverage.convertTo(out.coverage, CV_32F, 1 / 255.0);
@@ -58,7 +61,7 @@ LetterTemplate Draw(const typeset::GeneralGlyph& glyph, const Drawn& drawn) {
 const LetterTemplate* LetterTemplates::Get(const std::string& character, const Drawn& drawn) {
   const typeset::GeneralGlyph* glyph = face_.Find(character);
   if (glyph == nullptr) return nullptr;
-  const Key key{character, drawn.px_per_cap, drawn.widen, drawn.gain, drawn.blur_px};
+  const Key key{character, drawn.px_per_cap, drawn.widen, drawn.gain, drawn.bolder, drawn.blur_px};
   auto [at, is_new] = made_.try_emplace(key);
   if (is_new) at->second = Draw(*glyph, drawn);
   return &at->second;

@@ -17,6 +17,7 @@ struct Drawn {
   double px_per_cap = 10;
   double widen = 1;    ///< Of letters and advances.
   double gain = 0;     ///< Outward growth of every edge.
+  double bolder = 0;   ///< And of upright edges beyond that: stems against hairlines.
   double blur_px = 0;  ///< Standard deviation.
 };
 
@@ -39,7 +40,7 @@ class LetterTemplates {
   const LetterTemplate* Get(const std::string& character, const Drawn& drawn);
 
  private:
-  using Key = std::tuple<std::string, double, double, double, double>;
+  using Key = std::tuple<std::string, double, double, double, double, double>;
   const typeset::GeneralFace& face_;
   std::map<Key, LetterTemplate> made_;
 };

@@ -206,6 +206,7 @@ double LeastWord(const Coarse& band, LetterTemplates& templates, const StringFit
   struct Word {
     double left = 1e9;
     double right = -1e9;
+    int letters = 0;
   };
   std::vector<Word> words(1);
   const int baseline = cvRound(fit.baseline);
@@ -215,6 +216,7 @@ double LeastWord(const Coarse& band, LetterTemplates& templates, const StringFit
       words.emplace_back();
       continue;
     }
+    ++words.back().letters;
     words.back().left = std::min(words.back().left, fit.pen[i] + letter->left);
     words.back().right = std::max(words.back().right, fit.pen[i] + letter->right);
     const cv::Rect place(cvRound(fit.pen[i]) - letter->origin.x, baseline - letter->origin.y,
@@ -226,8 +228,10 @@ double LeastWord(const Coarse& band, LetterTemplates& templates, const StringFit
   constexpr double kAbove = 1.12;
   constexpr double kBelow = 0.33;
   double least = 1;
+  int longest = 0;
+  for (const Word& word : words) longest = std::max(longest, word.letters);
   for (const Word& word : words) {
-    if (word.right < word.left) continue;
+    if (word.letters < (longest > 2 ? 3 : 1)) continue;
     const cv::Rect window(cv::Point(cvRound(word.left - kAside * style.px_per_cap),
                                     cvRound(baseline - kAbove * style.px_per_cap)),
                           cv::Point(cvRound(word.right + kAside * style.px_per_cap) + 1,
@@ -239,14 +243,21 @@ double LeastWord(const Coarse& band, LetterTemplates& templates, const StringFit
 
 }  // namespace
 
+std::vector<const typeset::GeneralFace*> FacesFor(const LineBand& band) {
+  std::vector<const typeset::GeneralFace*> faces;
+  for (const auto& face : typeset::GeneralFaces()) faces.push_back(&face);
+  if (!band.own.glyphs.empty()) faces.push_back(&band.own);
+  return faces;
+}
+
 std::vector<StringFit> FitStrings(const LineBand& band, const std::vector<std::string>& texts) {
   std::vector<StringFit> best(texts.size());
   for (std::size_t k = 0; k < texts.size(); ++k) best[k].text = texts[k];
   if (band.coverage.empty()) return best;
   const Coarse coarse = Coarsened(band);
-  const auto& faces = typeset::GeneralFaces();
+  const auto faces = FacesFor(band);
   for (std::size_t f = 0; f < faces.size(); ++f) {
-    LetterTemplates templates(faces[f]);
+    LetterTemplates templates(*faces[f]);
     std::vector<StringFit> own(texts.size());
     const auto at_size = [&](double size, double widen, std::size_t only) {
       StringFitter fitter(coarse, templates, static_cast<int>(f), size, widen);

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "outline/line_case.h"
+#include "typeset/general_faces.h"
 
 namespace debossier::layout {
 
@@ -21,6 +22,8 @@ struct LineBand {
   double px_per_cap = 40;  ///< Of the line's expected cap height.
   double baseline = 0;     ///< Row of the expected baseline.
   double blur_px = 0;      ///< Of the photo's edges, in the band's pixels.
+  /// The reference's own letters, which are tried beside the general faces; may be empty.
+  typeset::GeneralFace own;
 };
 
 /// How `text` fits best.
@@ -32,9 +35,14 @@ struct StringFit {
   double baseline = 0;  ///< Row.
   double tracking = 0;  ///< In its cap heights.
   double correlation = 0;
-  double least_word = 1;    ///< The smallest correlation of a word within its own surroundings.
+  /// The smallest correlation of a word within its own surroundings. Words of one or two letters,
+  /// which wear may take away, count only where there are no others.
+  double least_word = 1;
   std::vector<double> pen;  ///< Column of each character's pen; spaces too.
 };
+
+/// The general faces, then the reference's own letters where there are any.
+std::vector<const typeset::GeneralFace*> FacesFor(const LineBand& band);
 
 /// The best fit of each text, in the order given. Empty texts and letters that the faces lack take
 /// no part.

@@ -7,14 +7,18 @@
 #include <limits>
 #include <map>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 #include "layout/components.h"
+#include "layout/find_rule.h"
 #include "layout/row_cuts.h"
 #include "layout/skew.h"
 
 namespace debossier::layout {
 
 namespace {
+
+using Point2 = outline::Point;
 
 constexpr double kPlausibleCost = 9.0;
 
@@ -26,6 +30,8 @@ struct UprightMask {
   cv::Mat labels;
   std::vector<Component> components;  ///< Lettering candidates only.
   std::vector<Component> frame;
+  std::optional<Rule> rule;  ///< Found on its own and taken out of `mask` beforehand.
+  cv::Mat rule_pixels;
 };
 
 cv::Matx23d Levelling(double skew, const cv::Size& from, cv::Size* to) {
@@ -54,13 +60,23 @@ bool Encloses(const Component& c, const std::vector<Component>& all) {
   return inside >= 3;
 }
 
-UprightMask MakeUpright(const cv::Mat& mask) {
+/// Finds the frame's rule and takes it away, before anything is taken for a letter.
+void TakeRuleAway(outline::FrameKind kind, UprightMask& upright) {
+  upright.rule = FindRule(upright.mask, kind);
+  if (!upright.rule) return;
+  const double margin = std::max(1.5, 0.25 * upright.rule->frame.line_weight);
+  upright.rule_pixels = RulePixels(upright.rule->frame, margin, upright.mask.size()) & upright.mask;
+  upright.mask.setTo(0, upright.rule_pixels);
+}
+
+UprightMask MakeUpright(const cv::Mat& mask, outline::FrameKind frame) {
   UprightMask out;
   out.skew_rad = EstimateSkew(mask, 20 * CV_PI / 180);
   cv::Size size;
   out.upright_from_map = Levelling(out.skew_rad, mask.size(), &size);
   cv::warpAffine(mask, out.mask, out.upright_from_map, size, cv::INTER_LINEAR);
   out.mask = out.mask > 127;
+  TakeRuleAway(frame, out);
   ComponentOptions options;
   options.min_area = std::max(8.0, 2e-5 * static_cast<double>(mask.total()));
   const auto all = FindComponents(out.mask, options, &out.labels);
@@ -309,7 +325,7 @@ void PutMarkLast(Reading& reading) {
 Result<Reading> ReadText(const separate::ContrastMap& map, const TextSpec& spec) {
   DEBOSSIER_ASSERT(!spec.lines.empty());
   const cv::Mat mask = map.contrast > map.threshold;
-  UprightMask upright = MakeUpright(mask);
+  UprightMask upright = MakeUpright(mask, spec.frame);
   if (upright.components.size() < 2) {
     return Refuse(ErrorCode::kNoStamp, "layout", "", "nothing in the photo looks like lettering",
                   "crop closer to the stamp, or photograph it again in softer light");
@@ -339,6 +355,14 @@ Result<Reading> ReadText(const separate::ContrastMap& map, const TextSpec& spec)
   for (const auto& c : upright.frame) {
     reading.frame_box |= c.box;
     reading.element_of.setTo(-1, upright.labels == c.label);
+  }
+  if (upright.rule) {
+    const outline::Frame& frame = upright.rule->frame;
+    const Point2 half = frame.radius + Point2::Constant(0.5 * frame.line_weight);
+    const Point2 corner = frame.centre - half;
+    reading.frame_box = cv::Rect(cvRound(corner.x()), cvRound(corner.y()), cvRound(2 * half.x()),
+                                 cvRound(2 * half.y()));
+    reading.element_of.setTo(-1, upright.rule_pixels);
   }
   PutMarkLast(reading);
   FillBoxes(reading);

@@ -23,10 +23,35 @@ LetterCase CaseOf(const std::string& character) {
   return LetterCase::kNone;
 }
 
-/// Did the letter take the reference's shape and size?
+/// Did the letter take the reference's shape and size? Where another letter stands, the outline
+/// finds some edges to lie on, but half of its strokes have no foil.
 bool FitsReference(const ElementMeasurement& e, double line_height) {
-  return e.found && e.shape.smooth_rms < 0.035 * line_height &&
-         std::abs(e.relative_height.value - 1) < 0.13;
+  constexpr double kMostMissing = 0.4;
+  return e.found && e.shape.smooth_rms < 0.035 * line_height && e.shape.missing < kMostMissing &&
+         std::abs(e.relative_height.value - 1) < 0.13 &&
+         std::abs(e.relative_width.value - 1) < 0.25;
+}
+
+/// The line's letters as they were read. Those that are another character than the reference's are
+/// not the reference's letter moved or misshapen: nothing is measured of them, but in the wordmark,
+/// which is the unit of all.
+void TakeAsRead(const PlacedBand& band, const layout::CaseReading& reading, int line_idx,
+                Measurements& measured) {
+  const auto shown = outline::Characters(
+      outline::InCase(measured.lines[static_cast<std::size_t>(line_idx)].text, reading.line_case));
+  const auto letters = LettersAsRead(band, reading.fit);
+  for (auto& e : measured.elements) {
+    if (e.line_idx != line_idx || e.is_mark) continue;
+    const std::size_t index = std::stoul(e.id.substr(e.id.rfind('.') + 1));
+    if (index >= shown.size()) continue;
+    e.found_as = shown[index];
+    e.letter_case = CaseOf(e.found_as);
+    if (e.found_as == e.character || index >= letters.size() || letters[index].empty()) continue;
+    e.read = true;
+    e.outline = letters[index];
+    e.in_place = false;
+    if (line_idx > 0) e.found = false;
+  }
 }
 
 }  // namespace
@@ -54,18 +79,10 @@ void DecideCases(const outline::Lettering& reference, const fit::PlaceReport& pl
     }
     LineMeasurement& line = measured.lines[l];
     if (10 * fitting < 7 * letters) {
-      const auto reading =
-          layout::ReadCase(BandAround(reference, static_cast<int>(l), frame, placed), line.text);
+      const PlacedBand band = BandAround(reference, static_cast<int>(l), frame, placed);
+      const auto reading = layout::ReadCase(band.band, line.text);
       const LineCase read = reading.line_case;
-      if (read != LineCase::kCannotTell) {
-        const auto shown = outline::Characters(outline::InCase(line.text, read));
-        for (auto& e : measured.elements) {
-          if (e.line_idx != static_cast<int>(l) || e.is_mark) continue;
-          const std::size_t index = std::stoul(e.id.substr(e.id.rfind('.') + 1));
-          if (index < shown.size()) e.found_as = shown[index];
-          e.letter_case = CaseOf(e.found_as);
-        }
-      }
+      if (read != LineCase::kCannotTell) TakeAsRead(band, reading, static_cast<int>(l), measured);
       line.line_case = read;
       continue;
     }

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "base/quantile.h"
 #include "outline/letter_class.h"
 #include "separate/plain_coverage.h"
 #include "separate/raster.h"
@@ -68,15 +69,51 @@ void ClearFrame(const outline::Frame& frame, const BandGrid& grid, cv::Mat& cove
 
 }  // namespace
 
-layout::LineBand BandAround(const outline::Lettering& reference, int line_idx,
-                            const outline::Frame& frame, const fit::PlaceReport& placed) {
-  layout::LineBand band;
+namespace {
+
+/// The line's own letters as a face; a letter that comes twice is taken the first time.
+typeset::GeneralFace OwnLetters(const outline::Lettering& reference, int line_idx, double height) {
+  constexpr double kSpace = 0.35;   // cap heights
+  constexpr double kCloser = 0.06;  // tracking is tried on top of the advances
+  typeset::GeneralFace face;
+  face.name = "own";
+  face.glyphs[" "].advance = kSpace;
+  std::vector<double> gaps;
+  double last = 0;
+  const outline::Line& line = reference.lines[static_cast<std::size_t>(line_idx)];
+  for (const auto& e : reference.elements) {
+    if (e.line_idx != line_idx || e.kind != outline::ElementKind::kLetter || e.outline.empty()) {
+      continue;
+    }
+    const outline::Box box = outline::Bounds(e.outline);
+    if (face.glyphs.size() > 1) gaps.push_back((box.min.x() - last) / height);
+    last = box.max.x();
+    auto& glyph = face.glyphs[e.character];
+    if (!glyph.outline.empty()) continue;
+    const Eigen::Matrix2d linear = Eigen::Matrix2d::Identity() / height;
+    glyph.outline =
+        outline::Transformed(e.outline, {linear, -Point(box.min.x(), line.baseline) / height});
+    glyph.advance = box.width() / height - kCloser;
+  }
+  const double gap = gaps.empty() ? 0 : Median(std::move(gaps));
+  for (auto& [character, glyph] : face.glyphs) {
+    if (!glyph.outline.empty()) glyph.advance += gap;
+  }
+  return face;
+}
+
+}  // namespace
+
+PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
+                      const outline::Frame& frame, const fit::PlaceReport& placed) {
+  PlacedBand out;
+  layout::LineBand& band = out.band;
   outline::Box box;
   for (const auto& e : reference.elements) {
     const bool letter = e.kind == outline::ElementKind::kLetter;
     if (letter && e.line_idx == line_idx) box.Add(outline::Bounds(e.outline));
   }
-  if (box.empty()) return band;
+  if (box.empty()) return out;
   const outline::Line& line = reference.lines[static_cast<std::size_t>(line_idx)];
   const double height = std::max(0.05, outline::NominalHeight(line));
   BandGrid grid;
@@ -100,10 +137,34 @@ layout::LineBand BandAround(const outline::Lettering& reference, int line_idx,
   const bool framed =
       frame.kind != outline::FrameKind::kNone && (frame.line_idx < 0 || frame.line_idx == line_idx);
   if (framed) ClearFrame(frame, grid, band.coverage);
+  band.own = OwnLetters(reference, line_idx, height);
   band.px_per_cap = kPxPerCap;
   band.baseline = kAbove * kPxPerCap;
   band.blur_px = placed.map_from_stamp.blur_px / std::max(1e-6, map_px) * grid.scale;
-  return band;
+  out.stamp_from_band.linear << 1 / grid.scale, 0, 0, -1 / grid.scale;
+  out.stamp_from_band.offset = grid.top_left;
+  return out;
+}
+
+std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed,
+                                            const layout::StringFit& fit) {
+  std::vector<outline::Outline> letters;
+  const auto faces = layout::FacesFor(placed.band);
+  const auto characters = outline::Characters(fit.text);
+  const double size = fit.size * placed.band.px_per_cap;
+  for (std::size_t k = 0; k < characters.size(); ++k) {
+    letters.emplace_back();
+    if (k >= fit.pen.size()) continue;
+    const auto* glyph = faces[static_cast<std::size_t>(fit.face)]->Find(characters[k]);
+    if (glyph == nullptr) continue;
+    outline::Affine to_band;
+    to_band.linear << size * fit.widen, 0, 0, -size;
+    to_band.offset = Point(fit.pen[k], fit.baseline);
+    const outline::Affine& map = placed.stamp_from_band;
+    letters.back() =
+        outline::Transformed(glyph->outline, {map.linear * to_band.linear, map * to_band.offset});
+  }
+  return letters;
 }
 
 }  // namespace debossier::measure

@@ -11,9 +11,17 @@
 
 namespace debossier::measure {
 
+struct PlacedBand {
+  layout::LineBand band;
+  outline::Affine stamp_from_band;
+};
+
 /// Coverage about line `line_idx`, from two of its cap heights above its baseline to 1.1 below. The
 /// `frame` (its rule and all outside of it) and the letters of other lines are ground.
-layout::LineBand BandAround(const outline::Lettering& reference, int line_idx,
-                            const outline::Frame& frame, const fit::PlaceReport& placed);
+PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
+                      const outline::Frame& frame, const fit::PlaceReport& placed);
+
+/// The letters of `fit` where they were read, stamp frame; one a character, empty for spaces.
+std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed, const layout::StringFit& fit);
 
 }  // namespace debossier::measure

@@ -48,9 +48,11 @@ struct ElementMeasurement {
   std::string character;  ///< As the reference or the text has it.
   bool found = false;
   bool in_place = false;  ///< Not measured, but its usual place shows it.
-  bool cut = false;       ///< Not measured: it lies outside the photo or crop, wholly or in part.
-  Pose pose;              ///< Where found.
-  std::string found_as;   ///< Character read, where it is another (e.g. the other case).
+  bool read = false;  ///< Not measured: the line is set in another case, and `outline` is a general
+                      ///< letter where `found_as` was read.
+  bool cut = false;   ///< Not measured: it lies outside the photo or crop, wholly or in part.
+  Pose pose;          ///< Where found.
+  std::string found_as;  ///< Character read, where it is another (e.g. the other case).
   LetterCase letter_case = LetterCase::kCannotTell;
   Box box;                ///< Extreme edges, gain taken out.
   Point u_centre{0, 0};   ///< Of the box's centre.

@@ -6,8 +6,8 @@
 #include <cmath>
 
 #include "base/quantile.h"
-#include "layout/expected_size.h"
 #include "measure/measure_photo.h"
+#include "trace/check_letters.h"
 
 namespace debossier::refset {
 
@@ -40,45 +40,22 @@ Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& 
   return item;
 }
 
-/// Letters much wider or narrower than their character is in usual faces, beside their line's
-/// median: touching letters that were cut in the wrong place come out so, and a set of them would
-/// agree with itself for ever.
-std::vector<std::string> OddWidths(const outline::Lettering& lettering, int line_idx) {
-  constexpr double kOdd = 1.6;
-  constexpr double kNarrow = 0.35;  // I and the like differ most between faces
-  std::vector<std::pair<std::string, double>> widths;
-  for (const auto& e : lettering.elements) {
-    if (e.line_idx != line_idx || e.kind != outline::ElementKind::kLetter) continue;
-    const double usual = layout::SizeOf(e.character).width;
-    const double width = outline::Bounds(e.outline).width();
-    if (usual < kNarrow || !(width > 0)) continue;
-    widths.emplace_back(e.character, std::log(width / usual));
+/// Letters that are cut in a wrong place, or a text that is not what is stamped, would be accused
+/// on every genuine item for ever.
+Result<std::monostate> EnsureLetters(const CreateOptions& options, Created& out) {
+  const auto doubtful = trace::DoubtfulLetters(out.set.lettering);
+  if (!doubtful && !options.allow_doubtful) return PassOn(doubtful);
+  const std::string shown =
+      doubtful ? trace::InWords(*doubtful, out.set.lettering) : doubtful.error().message;
+  if (shown.empty()) return std::monostate{};
+  if (!options.allow_doubtful) {
+    return Refuse(ErrorCode::kItemsDoNotAgree, "refset", "", shown,
+                  "check the text letter by letter as stamped; give sharper photos or leave the "
+                  "blurred ones out; where the letters really look so, say --allow-doubtful and "
+                  "look at them in the proof sheet");
   }
-  if (widths.size() < 4) return {};
-  std::vector<double> sorted;
-  for (const auto& [character, ratio] : widths) sorted.push_back(ratio);
-  std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2),
-                   sorted.end());
-  const double median = sorted[sorted.size() / 2];
-  std::vector<std::string> odd;
-  for (const auto& [character, ratio] : widths) {
-    if (std::abs(ratio - median) > std::log(kOdd)) odd.push_back(character);
-  }
-  return odd;
-}
-
-void WarnOfOddWidths(const outline::Lettering& lettering, std::vector<Warning>& warnings) {
-  for (std::size_t l = 0; l < lettering.lines.size(); ++l) {
-    const auto odd = OddWidths(lettering, static_cast<int>(l));
-    if (odd.empty()) continue;
-    warnings.push_back(
-        {"refset", lettering.lines[l].text,
-         fmt::format(
-             "the letters {} of \"{}\" are much wider or narrower than usual: look at the "
-             "outlines, and where a letter was cut in the wrong place, give a sharper photo "
-             "first or leave the blurred one out",
-             fmt::join(odd, ", "), lettering.lines[l].text)});
-  }
+  out.warnings.push_back({"refset", out.set.id, "doubtful, look at the proof sheet: " + shown});
+  return std::monostate{};
 }
 
 /// A rule that is broken up on the photo the outlines start from is looked for on all of them. A
@@ -148,7 +125,7 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
     out.set.items.back().entered_on = options.labels.entered_on;
   }
   out.warnings = std::move(consensus->warnings);
-  WarnOfOddWidths(out.set.lettering, out.warnings);
+  if (auto checked = EnsureLetters(options, out); !checked) return PassOn(checked);
   if (photos.size() < 3) {
     out.warnings.push_back({"refset", options.id,
                             fmt::format("{} verified item{} cannot show the natural spread; "

@@ -21,6 +21,7 @@ struct CreateOptions {
   Asks asks;
   std::vector<std::string> bases;  ///< Basis of verification: one a photo, or one for all, or none.
   trace::ConsensusOptions consensus;
+  bool allow_doubtful = false;  ///< Make the set though letters look like others or like none.
 };
 
 /// What creation yields beside the set, for the person who made it.

@@ -87,7 +87,7 @@ std::optional<Box> LetteringBox(const compare::Comparison& comparison) {
   if (!any || comparison.reference.elements.empty()) return std::nullopt;
   Box box = outline::Bounds(comparison.reference);
   for (const auto& element : elements) {
-    if (element.found) box.Add(outline::Bounds(element.outline));
+    if (element.found || element.read) box.Add(outline::Bounds(element.outline));
   }
   if (AspectInView(comparison.measured.placement, box) <= 0) return std::nullopt;
   return box;
@@ -103,7 +103,7 @@ Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions&
   }
   for (std::size_t i = 0; i < comparison.measured.elements.size(); ++i) {
     const auto& element = comparison.measured.elements[i];
-    if (!element.found) continue;
+    if (!element.found && !element.read) continue;
     material.found_idx.emplace(element.id, i);
     material.boxes[element.id].Add(outline::Bounds(element.outline));
   }
@@ -171,6 +171,9 @@ void AddElement(Canvas& canvas, const Material& material, const View& view, Laye
   const Box box = BoxOf(material, {id});
   if (!IsInView(view, box)) return;
   if (layer == Layer::kReference) {
+    // A line in another case is drawn as it was read: the set's letters over it would hide it.
+    const auto* as_read = material.Found(id);
+    if (as_read != nullptr && as_read->read) return;
     const auto* reference = material.Reference(id);
     if (reference != nullptr) AddToPath(canvas, view, reference->outline);
     return;

@@ -15,6 +15,7 @@
 #include "report/set_check.h"
 #include "report/view.h"
 #include "report/words.h"
+#include "trace/check_letters.h"
 
 namespace debossier::report {
 namespace {
@@ -172,8 +173,8 @@ double Enlargement(const refset::RefSet& set, const std::vector<Laid>& laid) {
 
 /// One line of the lettering across the page: the set's outlines filled, items as thin lines.
 void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
-              const std::vector<Laid>& laid, const std::set<std::string>& outsiders, int line_idx,
-              double by) {
+              const std::vector<Laid>& laid, const std::set<std::string>& outsiders,
+              const std::vector<trace::LetterCheck>& doubtful, int line_idx, double by) {
   outline::Box box;
   for (const auto& e : set.lettering.elements) {
     if (e.line_idx == line_idx) box.Add(outline::Bounds(e.outline));
@@ -218,6 +219,18 @@ void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
         canvas.Stroke(out ? LineStyle{kDepartsColour, 0.9, true} : LineStyle{kBlue, 0.35});
       }
     }
+    for (const auto& check : doubtful) {
+      for (const auto& e : set.lettering.elements) {
+        if (e.id != check.id || e.line_idx != line_idx) continue;
+        outline::Box around = outline::Bounds(e.outline);
+        around.min -= Point(0.05, 0.05);
+        around.max += Point(0.05, 0.05);
+        outline::Outline frame;
+        frame.contours.push_back(outline::Rectangle(around));
+        AddToPath(canvas, view, frame);
+        canvas.Stroke({kDepartsColour, 1.2});
+      }
+    }
   }
   sheet.Skip(height + 2);
 }
@@ -259,9 +272,22 @@ void DrawOutlines(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
                   const compare::SetCheck& check) {
   const auto laid = LayItems(set);
   const double by = Enlargement(set, laid);
+  std::vector<trace::LetterCheck> doubtful;
+  if (!set.items.empty()) {  // a font's letters are what they are
+    doubtful = trace::CheckLetters(set.lettering);
+    std::erase_if(doubtful, [](const auto& c) { return !trace::IsDoubtful(c); });
+  }
   sheet.Heading("Outlines, and the items laid over them");
   for (std::size_t l = 0; l < set.lettering.lines.size(); ++l) {
-    DrawLine(canvas, sheet, set, laid, Outsiders(check), static_cast<int>(l), by);
+    DrawLine(canvas, sheet, set, laid, Outsiders(check), doubtful, static_cast<int>(l), by);
+  }
+  if (!doubtful.empty()) {
+    sheet.Paragraph(
+        fmt::format("In boxes: outlines that are hardly the letters of the text; {}. They may have "
+                    "been cut in the wrong place, or the text is not what is stamped. Look at the "
+                    "items' photos before this set decides anything.",
+                    trace::InWords(doubtful, set.lettering)),
+        {.size = 9, .bold = true});
   }
   std::string note = "Grey: the set's outlines, the mean of its items. ";
   if (set.items.empty()) {

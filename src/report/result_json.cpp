@@ -86,6 +86,7 @@ Json ShapeJson(const measure::ShapeDistance& shape) {
 
 const char* SeenAs(const measure::ElementMeasurement& element) {
   return element.found      ? "measured"
+         : element.read     ? "read"
          : element.in_place ? "in-place"
          : element.cut      ? "cut"
                             : "not-found";

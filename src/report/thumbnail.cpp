@@ -154,10 +154,13 @@ std::string ThumbnailSvg(const image::Photo& photo, const compare::Comparison& c
   if (view.placement == nullptr) return ThumbnailSvg(photo);
   const std::set<std::string> departing = Departing(c);
   std::string reference, found;
-  for (const auto& e : c.reference.elements) AddOutline(e.outline, view, reference);
+  for (std::size_t i = 0; i < c.reference.elements.size(); ++i) {
+    const bool read = i < c.measured.elements.size() && c.measured.elements[i].read;
+    if (!read) AddOutline(c.reference.elements[i].outline, view, reference);
+  }
   AddOutline(outline::FrameOutline(c.reference.frame), view, reference);
   for (const auto& e : c.measured.elements) {
-    if (!e.found || !departing.contains(e.id)) continue;
+    if ((!e.found && !e.read) || !departing.contains(e.id)) continue;
     if (e.foil_edge_px.empty()) {
       AddOutline(e.outline, view, found);
     } else {

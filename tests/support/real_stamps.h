@@ -36,6 +36,7 @@ inline refset::RefSet SetFrom(const std::vector<std::string>& crops,
   }
   refset::CreateOptions options;
   options.id = "real";
+  options.allow_doubtful = true;  // ornamental lettering: bars of H that stand high, tall initials
   options.consensus.place.free_aspect = true;
   auto created = refset::CreateFromPhotos(photos, text, options);
   if (!created) throw std::runtime_error(created.error().ToString());
