@@ -1,9 +1,12 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <memory>
 #include <optional>
 
 #include "base/files.h"
+#include "batch/plan.h"
 #include "cli/commands.h"
 #include "image/photo.h"
 #include "measure/measure_photo.h"
@@ -21,6 +24,7 @@ struct MeasureJob {
   LetteringOptions lettering;
   std::string photo;
   std::string json;
+  std::string crop;
   bool replace = false;
   bool free_aspect = false;
   card::ScaleOptions scale;
@@ -85,6 +89,69 @@ std::string Table(const outline::Lettering& lettering, const measure::Measuremen
   return out;
 }
 
+struct MeasuredText {
+  outline::Lettering lettering;
+  measure::Measurements measured;
+  std::vector<measure::UncertaintySource> sources;
+  std::string doubtful;  ///< In words; empty where every letter looks like itself.
+};
+
+/// The part of the photo that is looked at.
+Result<cv::Rect> SeenPart(const image::Photo& photo, const std::string& wanted) {
+  const cv::Rect all(0, 0, photo.bgr.cols, photo.bgr.rows);
+  if (wanted.empty()) return all;
+  const auto crop = batch::ParseCrop(wanted);
+  if (!crop) return PassOn(crop);
+  const cv::Rect seen = *crop & all;
+  if (seen.width >= 16 && seen.height >= 16) return seen;
+  return Refuse(ErrorCode::kUsage, "cli", wanted, "the crop lies outside the photo",
+                fmt::format("give x,y,width,height within {} x {} pixels", all.width, all.height));
+}
+
+Result<MeasuredText> MeasureSeen(const cv::Mat& bgr, const cv::Rect& seen, const MeasureJob& job,
+                                 const layout::TextSpec& spec) {
+  trace::ConsensusOptions options;
+  options.rounds = 2;
+  options.place.free_aspect = job.free_aspect;
+  auto traced = trace::BuildConsensus({{job.photo, bgr(seen)}}, spec, options);
+  if (!traced) return PassOn(traced);
+  auto doubtful = trace::DoubtfulLetters(traced->lettering);
+  if (!doubtful) {
+    doubtful.error().where = job.photo;
+    return PassOn(doubtful);
+  }
+  MeasuredText out;
+  fit::PlaceReport& placed = traced->items.front();
+  fit::MoveBy(seen.tl(), placed);
+  out.measured = measure::MeasurePhoto(traced->lettering, placed);
+  const double blur = out.measured.quality.blur_px;
+  const double growth =
+      measure::CodingGrowth(placed.coverage,
+                            blur / std::max(1.0, out.measured.quality.cap_height_px)) +
+      measure::kUsualSpread;
+  measure::TakeOutGrowth(growth, out.measured);
+  out.sources = measure::SourcesOf(placed, blur);
+  measure::AddUncertainty(out.sources, out.measured);
+  out.doubtful = trace::InWords(*doubtful, traced->lettering);
+  out.lettering = std::move(traced->lettering);
+  return out;
+}
+
+/// What makes the uncertainty of two usual lengths.
+std::string SourcesTable(const std::vector<measure::UncertaintySource>& sources) {
+  std::string out =
+      "Sources of u, % of cap height: of a gap of .2, of a height of 1; in U twice the root of "
+      "their squares\n";
+  for (const auto& s : sources) {
+    constexpr double kGap = 0.2;
+    const double edges = std::sqrt(2.0) * s.of_edge;
+    const double gap = std::hypot(edges, (2 + 2 * kGap) * s.of_growth, kGap * s.of_width);
+    const double height = std::hypot(edges, s.of_height);
+    out += fmt::format("  {:52} {:5.2f} {:5.2f}\n", s.name, 100 * gap, 100 * height);
+  }
+  return out;
+}
+
 Result<std::string> RunMeasure(const MeasureJob& job) {
   auto spec = job.lettering.Spec();
   if (!spec) return PassOn(spec);
@@ -96,39 +163,30 @@ Result<std::string> RunMeasure(const MeasureJob& job) {
   auto photo = image::LoadPhoto(job.photo);
   if (!photo) return PassOn(photo);
   if (auto checked = job.scale.CheckWithin(photo->bgr.size()); !checked) return PassOn(checked);
-  trace::ConsensusOptions options;
-  options.rounds = 2;
-  options.place.free_aspect = job.free_aspect;
-  auto traced = trace::BuildConsensus({{job.photo, photo->bgr}}, *spec, options);
-  if (!traced) return PassOn(traced);
-  auto doubtful = trace::DoubtfulLetters(traced->lettering);
-  if (!doubtful) {
-    doubtful.error().where = job.photo;
-    return PassOn(doubtful);
-  }
-  auto measured = measure::MeasurePhoto(traced->lettering, traced->items.front());
-  measure::AddEdgeUncertainty(
-      measure::EdgeUncertainty(traced->items.front(), measured.quality.blur_px), measured);
+  const auto seen = SeenPart(*photo, job.crop);
+  if (!seen) return PassOn(seen);
+  auto result = MeasureSeen(photo->bgr, *seen, job, *spec);
+  if (!result) return PassOn(result);
   std::optional<card::Scale> scale;
   if (job.scale.IsWanted()) {
-    scale = card::FindScale(
-        photo->bgr, photo->header.focal_length_35mm,
-        {measured.placement, outline::Bounds(traced->lettering), card::StampShape::kFromThisPhoto},
-        job.scale);
+    scale = card::FindScale(photo->bgr, photo->header.focal_length_35mm,
+                            {result->measured.placement, outline::Bounds(result->lettering),
+                             card::StampShape::kFromThisPhoto},
+                            job.scale);
   }
   if (!job.json.empty()) {
     compare::Comparison c;
     c.photo = {photo->file, photo->sha256, photo->bgr.cols, photo->bgr.rows};
-    c.reference = traced->lettering;
-    c.measured = measured;
+    c.reference = result->lettering;
+    c.measured = result->measured;
     c.scale = scale;
     auto written = WriteFileWhole(job.json, report::MeasurementJson(c), if_exists, "cli");
     if (!written) return PassOn(written);
   }
-  std::string out = Table(traced->lettering, measured, scale);
-  if (!doubtful->empty()) {
-    out += fmt::format("Doubtful, perhaps cut in the wrong place: {}.\n",
-                       trace::InWords(*doubtful, traced->lettering));
+  std::string out = Table(result->lettering, result->measured, scale);
+  out += SourcesTable(result->sources);
+  if (!result->doubtful.empty()) {
+    out += fmt::format("Doubtful, worn or perhaps cut in the wrong place: {}.\n", result->doubtful);
   }
   return out;
 }
@@ -143,6 +201,7 @@ void AddMeasure(CLI::App& app, Job& job) {
   state->lettering.AddTo(*command);
   command->add_option("--json", state->json, "Write the measurements for other programs here");
   command->add_flag("--replace", state->replace, "Replace an output that exists");
+  command->add_option("--crop", state->crop, "Look only here: x,y,width,height in photo pixels");
   command->add_flag("--free-aspect", state->free_aspect,
                     "The photo's scale of x and y cannot be trusted");
   AddScaleOptions(*command, state->scale);

@@ -389,15 +389,14 @@ cv::Rect SeenPart(const cv::Mat& bgr, const PlaceOptions& options) {
   return options.crop.empty() ? all : options.crop & all;
 }
 
-/// From the frame of a picture's part that begins at `offset` into that of the picture.
+}  // namespace
+
 void MoveBy(const cv::Point& offset, PlaceReport& report) {
   report.photo_from_stamp = SeenFrom(-offset, report.photo_from_stamp);
   report.coverage.grid.origin += offset;
   for (Placement& other : report.others) other = SeenFrom(-offset, other);
   for (Placement& start : report.untried) start = SeenFrom(-offset, start);
 }
-
-}  // namespace
 
 std::optional<PlaceReport> BetterPlace(const cv::Mat& bgr, const outline::Lettering& lettering,
                                        const PlaceOptions& options, const PlaceReport& placed) {

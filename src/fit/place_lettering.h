@@ -35,7 +35,7 @@ struct PlaceReport {
   Placement photo_from_stamp;
   Placement map_from_stamp;  ///< The same in the coverage map's pixels.
   separate::Coverage coverage;
-  cv::Mat cut;  ///< CV_8UC3, the cut-out that the coverage was read from.
+  cv::Mat cut;                       ///< CV_8UC3, the cut-out that the coverage was read from.
   std::vector<ElementFit> elements;  ///< One per element of the lettering.
   RenderedReference rendered;        ///< The reference in the coverage's place; may be empty.
   WholeReport whole;
@@ -58,6 +58,9 @@ Result<PlaceReport> PlaceLettering(const cv::Mat& bgr, const outline::Lettering&
 /// otherwise. `options`: those that `placed` came from.
 std::optional<PlaceReport> BetterPlace(const cv::Mat& bgr, const outline::Lettering& lettering,
                                        const PlaceOptions& options, const PlaceReport& placed);
+
+/// From the frame of a picture's part that begins at `offset` into that of the picture.
+void MoveBy(const cv::Point& offset, PlaceReport& report);
 
 /// The second half of PlaceLettering, from a known rough placement (photo from stamp).
 Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering& lettering,

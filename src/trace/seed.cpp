@@ -14,6 +14,7 @@
 #include "separate/contrast.h"
 #include "separate/coverage.h"
 #include "trace/bezier_fit.h"
+#include "trace/check_letters.h"
 #include "trace/contour.h"
 #include "trace/sharpen.h"
 
@@ -102,46 +103,14 @@ std::vector<outline::Line> LinesOf(const layout::TextSpec& text) {
   return lines;
 }
 
-struct ReadPhoto {
-  layout::Reading reading;
-  double map_scale = 1;
-};
-
-Result<ReadPhoto> ReadBest(const cv::Mat& bgr, const layout::TextSpec& text) {
-  const auto relative = separate::SubtractGround(bgr);
-  Result<ReadPhoto> best = Refuse(ErrorCode::kNoStamp, "trace", "", "", "");
-  double best_cost = 1e9;
-  for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
-                              separate::Polarity::kReversed}) {
-    const auto map = separate::Contrast(relative, polarity);
-    auto reading = layout::ReadText(map, text);
-    if (!reading) {
-      if (best_cost > 1e8) best = PassOn(reading);
-      continue;
-    }
-    // The unsigned contrast takes the shadow beside the foil for foil, and reads well all the same.
-    constexpr double kOtherPolarity = 1.5;
-    const double cost =
-        reading->cost + (polarity == separate::Polarity::kSigned ? 0 : kOtherPolarity);
-    if (cost >= best_cost) continue;
-    best_cost = cost;
-    best = ReadPhoto{std::move(*reading), map.scale};
-    if (best_cost < 4) break;
-  }
-  return best;
-}
-
-}  // namespace
-
-Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
-  auto read = ReadBest(bgr, text);
-  if (!read) return PassOn(read);
-  const layout::Reading& reading = read->reading;
+/// The outlines and the placement that a reading of the photo gives.
+Result<Seed> SeedFromReading(const cv::Mat& bgr, const layout::TextSpec& text,
+                             const layout::Reading& reading, double map_scale) {
   // Coverage in the upright frame, learned from the reading itself.
   separate::PixelGrid grid;
   const double cap_px = std::max(4.0, reading.height_px[0]);
-  const cv::Mat reduced = separate::CutOut(bgr, cv::Rect(0, 0, bgr.cols, bgr.rows), read->map_scale,
-                                           separate::SmoothingFor(cap_px * read->map_scale), &grid);
+  const cv::Mat reduced = separate::CutOut(bgr, cv::Rect(0, 0, bgr.cols, bgr.rows), map_scale,
+                                           separate::SmoothingFor(cap_px * map_scale), &grid);
   cv::Mat upright;
   cv::warpAffine(reduced, upright, reading.upright_from_map, reading.element_of.size(),
                  cv::INTER_LINEAR, cv::BORDER_REPLICATE);
@@ -218,6 +187,43 @@ Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
   seed.photo_from_stamp.photo_from_stamp = grid.PhotoFromMap() * upright_from_map.inverse() *
                                            upright_from_stamp * normal_from_stamp.inverse();
   return seed;
+}
+
+int CountDoubtful(const outline::Lettering& lettering) {
+  const auto checks = CheckLetters(lettering);
+  return static_cast<int>(std::count_if(checks.begin(), checks.end(), IsDoubtful));
+}
+
+}  // namespace
+
+Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
+  // The unsigned contrast takes the shadow beside the foil for foil, and reads well all the same.
+  constexpr double kOtherPolarity = 0.5;
+  constexpr double kOfDoubtful = 0.5;
+  constexpr double kSurely = 4;
+  const auto relative = separate::SubtractGround(bgr);
+  Result<Seed> best = Refuse(ErrorCode::kNoStamp, "trace", "", "", "");
+  bool is_first = true;
+  for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
+                              separate::Polarity::kReversed}) {
+    const auto map = separate::Contrast(relative, polarity);
+    const auto reading = layout::ReadText(map, text);
+    Result<Seed> seed =
+        reading ? SeedFromReading(bgr, text, *reading, map.scale) : Result<Seed>(PassOn(reading));
+    if (!seed) {
+      if (is_first) best = PassOn(seed);
+      is_first = false;
+      continue;
+    }
+    const int doubtful = CountDoubtful(seed->lettering);
+    seed->cost +=
+        kOfDoubtful * doubtful + (polarity == separate::Polarity::kSigned ? 0 : kOtherPolarity);
+    const bool better = !best || seed->cost < best->cost;
+    if (better) best = std::move(seed);
+    is_first = false;
+    if (best->cost < kSurely && doubtful == 0) break;
+  }
+  return best;
 }
 
 namespace {
