@@ -32,9 +32,8 @@ bool FitsReference(const ElementMeasurement& e, double line_height) {
          std::abs(e.relative_width.value - 1) < 0.25;
 }
 
-/// The line's letters as they were read. Those that are another character than the reference's are
-/// not the reference's letter moved or misshapen: nothing is measured of them, but in the wordmark,
-/// which is the unit of all.
+/// The line's letters as they were read. They are not the reference's letters moved or misshapen:
+/// nothing is measured of them, but in the wordmark, which is the unit of all.
 void TakeAsRead(const PlacedBand& band, const layout::CaseReading& reading, int line_idx,
                 Measurements& measured) {
   const auto shown = outline::Characters(
@@ -46,7 +45,9 @@ void TakeAsRead(const PlacedBand& band, const layout::CaseReading& reading, int 
     if (index >= shown.size()) continue;
     e.found_as = shown[index];
     e.letter_case = CaseOf(e.found_as);
-    if (e.found_as == e.character || index >= letters.size() || letters[index].empty()) continue;
+    if (index >= letters.size() || letters[index].empty()) continue;
+    // An initial that is a capital in both keeps its place in the wordmark alone.
+    if (line_idx == 0 && e.found && e.found_as == e.character) continue;
     e.read = true;
     e.outline = letters[index];
     e.in_place = false;
