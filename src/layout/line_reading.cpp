@@ -317,7 +317,7 @@ void TellInitials(const LineBand& band, const StringFit& title, const StringFit&
 CaseReading ReadCase(const LineBand& band, const std::string& text) {
   using outline::LineCase;
   constexpr double kLeastCorrelation = 0.4;
-  constexpr double kLeastWord = 0.6;
+  constexpr double kLeastWord = 0.5;
   const LineCase given = outline::CaseOfText(text);
   const bool irregular = given == LineCase::kMixed && outline::InCase(text, given) != text;
   std::vector<std::string> texts;
