@@ -22,8 +22,8 @@ using layout::LetterTemplates;
 
 constexpr double kPx = 24;     // per cap height of the line
 constexpr double kBlur = 1.2;  // px
-constexpr double kLeastWiden = 0.6;
-constexpr double kMostWiden = 1.6;
+constexpr double kLeastWiden = 0.4;
+constexpr double kMostWiden = 1.8;
 struct Weight {
   double gain = 0;
   double bolder = 0;
@@ -64,8 +64,10 @@ Drawn DrawLetter(const outline::Element& element, const outline::Line& line, dou
   return out;
 }
 
-/// The best correlation of one character of one face, widened to the traced letter's width.
-double Likeness(const Drawn& drawn, LetterTemplates& templates, const std::string& character) {
+/// The best correlation of one character of one face, widened to the traced letter's width
+/// and moved by at most `reach` px.
+double Likeness(const Drawn& drawn, LetterTemplates& templates, const std::string& character,
+                int reach) {
   layout::Drawn style;
   style.px_per_cap = kPx;
   style.blur_px = kBlur;
@@ -85,8 +87,8 @@ double Likeness(const Drawn& drawn, LetterTemplates& templates, const std::strin
     style.widen = std::clamp(std::round(wanted * 16) / 16, kLeastWiden, kMostWiden);
     const LetterTemplate* letter = templates.Get(character, style);
     const double middle = 0.5 * (drawn.left + drawn.right - letter->left - letter->right);
-    for (int dy = -1; dy <= 1; ++dy) {
-      for (int dx = -1; dx <= 1; ++dx) {
+    for (int dy = -reach; dy <= reach; ++dy) {
+      for (int dx = -reach; dx <= reach; ++dx) {
         const cv::Point at(cvRound(middle) + dx - letter->origin.x,
                            drawn.baseline + dy - letter->origin.y);
         const cv::Rect place(at, letter->coverage.size());
@@ -107,39 +109,91 @@ double Likeness(const Drawn& drawn, LetterTemplates& templates, const std::strin
 
 }  // namespace
 
-std::vector<LetterCheck> CheckLetters(const outline::Lettering& lettering) {
-  std::vector<LetterTemplates> faces;
-  for (const auto& face : typeset::GeneralFaces()) faces.emplace_back(face);
-  std::vector<LetterCheck> checks;
-  for (const auto& element : lettering.elements) {
-    const std::string base = BaseLetter(element.character);
-    const bool capital = IsCapital(base);
-    const bool latin = base.size() == 1 && (capital || IsSmallLetter(base));
-    if (element.kind != outline::ElementKind::kLetter || !latin || element.outline.empty()) {
-      continue;
-    }
-    const outline::Line& line = lettering.lines[static_cast<std::size_t>(element.line_idx)];
+namespace {
+
+class LetterChecker {
+ public:
+  LetterChecker() {
+    for (const auto& face : typeset::GeneralFaces()) faces_.emplace_back(face);
+  }
+
+  /// The letters of one line, taken as slanted by `slant` (dx/dy).
+  std::vector<LetterCheck> Line(const outline::Lettering& lettering, int line_idx, double slant) {
+    std::vector<LetterCheck> checks;
+    const outline::Line& line = lettering.lines[static_cast<std::size_t>(line_idx)];
     const double height = outline::NominalHeight(line);
-    if (!(height > 0)) continue;
-    const Drawn drawn = DrawLetter(element, line, height);
+    if (!(height > 0)) return checks;
+    for (const auto& element : lettering.elements) {
+      const std::string base = BaseLetter(element.character);
+      const bool latin = base.size() == 1 && (IsCapital(base) || IsSmallLetter(base));
+      if (element.line_idx != line_idx || element.kind != outline::ElementKind::kLetter || !latin ||
+          element.outline.empty()) {
+        continue;
+      }
+      outline::Element upright = element;
+      outline::Affine back;
+      back.linear << 1, -slant, 0, 1;
+      upright.outline = outline::Transformed(element.outline, back);
+      checks.push_back(Letter(upright, base, DrawLetter(upright, line, height)));
+    }
+    return checks;
+  }
+
+ private:
+  LetterCheck Letter(const outline::Element& element, const std::string& base, const Drawn& drawn) {
     LetterCheck check{element.id, element.line_idx, element.character, 0, "", 0};
-    double other = 0;
+    const bool capital = IsCapital(base);
+    const auto best = [&](const std::string& character, int reach) {
+      double likeness = 0;
+      for (auto& templates : faces_) {
+        likeness = std::max(likeness, Likeness(drawn, templates, character, reach));
+      }
+      return likeness;
+    };
+    // All other letters where they stand, the likeliest of them a pixel to each side too.
+    std::vector<std::pair<double, std::string>> others;
     for (char c = capital ? 'A' : 'a'; c <= (capital ? 'Z' : 'z'); ++c) {
       const std::string character(1, c);
-      const bool own = character == base;
-      double likeness = 0;
-      for (auto& templates : faces) {
-        likeness =
-            std::max(likeness, Likeness(drawn, templates, own ? element.character : character));
-      }
-      if (own) check.likeness = likeness;
-      if (own || likeness <= other) continue;
+      if (character != base) others.emplace_back(best(character, 0), character);
+    }
+    constexpr std::size_t kLikeliest = 4;
+    std::sort(others.rbegin(), others.rend());
+    others.resize(kLikeliest);
+    double other = 0;
+    for (const auto& [coarse, character] : others) {
+      const double likeness = best(character, 1);
+      if (likeness <= other) continue;
       other = likeness;
       check.looks_like = character;
     }
+    check.likeness = best(element.character, 1);
     check.margin = layout::BetterBy(check.likeness, other);
     if (check.margin >= 0) check.looks_like = element.character;
-    checks.push_back(std::move(check));
+    return check;
+  }
+
+  std::vector<LetterTemplates> faces_;
+};
+
+}  // namespace
+
+std::vector<LetterCheck> CheckLetters(const outline::Lettering& lettering) {
+  constexpr std::array kSlants{0.0, 0.21};  // upright and italic
+  constexpr double kUprightEnough = 0.9;
+  LetterChecker checker;
+  std::vector<LetterCheck> checks;
+  const auto likeness = [](const std::vector<LetterCheck>& line) {
+    double sum = 0;
+    for (const auto& check : line) sum += check.likeness / static_cast<double>(line.size());
+    return sum;
+  };
+  for (int l = 0; l < static_cast<int>(lettering.lines.size()); ++l) {
+    std::vector<LetterCheck> best = checker.Line(lettering, l, kSlants[0]);
+    if (likeness(best) < kUprightEnough) {
+      std::vector<LetterCheck> italic = checker.Line(lettering, l, kSlants[1]);
+      if (likeness(italic) > likeness(best)) best = std::move(italic);
+    }
+    checks.insert(checks.end(), best.begin(), best.end());
   }
   return checks;
 }
