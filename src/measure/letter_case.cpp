@@ -39,13 +39,16 @@ void TakeAsRead(const PlacedBand& band, const layout::CaseReading& reading, int 
   const auto shown = outline::Characters(
       outline::InCase(measured.lines[static_cast<std::size_t>(line_idx)].text, reading.line_case));
   const auto letters = LettersAsRead(band, reading.fit);
+  // Read in its own case, a worn line's letters are where they were found.
+  const bool other = reading.line_case !=
+                     outline::CaseOfText(measured.lines[static_cast<std::size_t>(line_idx)].text);
   for (auto& e : measured.elements) {
     if (e.line_idx != line_idx || e.is_mark) continue;
     const std::size_t index = std::stoul(e.id.substr(e.id.rfind('.') + 1));
     if (index >= shown.size()) continue;
     e.found_as = shown[index];
     e.letter_case = CaseOf(e.found_as);
-    if (index >= letters.size() || letters[index].empty()) continue;
+    if (!other || index >= letters.size() || letters[index].empty()) continue;
     // An initial that is a capital in both keeps its place in the wordmark alone.
     if (line_idx == 0 && e.found && e.found_as == e.character) continue;
     e.read = true;
