@@ -296,7 +296,7 @@ constexpr double kClearBody = 0.15;
 /// Small letters with or without capital initials, which agree in all but a few letters: by the
 /// initials, and by the line as a whole. Where the two contradict each other nothing is told.
 void TellInitials(const LineBand& band, const StringFit& title, const StringFit& small,
-                  CaseReading& out, outline::LineCase& seen) {
+                  outline::LineCase given, CaseReading& out, outline::LineCase& seen) {
   using outline::LineCase;
   constexpr double kMarginOfMixed = 0.3;
   constexpr double kContradicts = 0.03;
@@ -306,9 +306,11 @@ void TellInitials(const LineBand& band, const StringFit& title, const StringFit&
   out.initials = initials.margin;
   const bool contradicts = initials.margin * whole < 0 && std::abs(whole) > kContradicts;
   out.margin = contradicts ? 0 : std::min(out.margin, std::abs(initials.margin));
-  seen = initials.margin <= 0                    ? LineCase::kSmall
-         : initials.links_small > kMarginOfMixed ? LineCase::kMixed
-                                                 : LineCase::kTitle;
+  // Linking words are short: unless they speak clearly the line keeps the case that it was given
+  // in.
+  const bool mixed = given == LineCase::kMixed ? initials.links_small > -kMarginOfMixed
+                                               : initials.links_small > kMarginOfMixed;
+  seen = initials.margin <= 0 ? LineCase::kSmall : mixed ? LineCase::kMixed : LineCase::kTitle;
   out.fit = seen == LineCase::kSmall ? small : title;
 }
 
@@ -344,7 +346,7 @@ CaseReading ReadCase(const LineBand& band, const std::string& text) {
   }
   // A body that hardly says anything is held against the initials too.
   if (seen != given || !irregular) {
-    if (out.body < 0) TellInitials(band, fits[1], fits[2], out, seen);
+    if (out.body < 0) TellInitials(band, fits[1], fits[2], given, out, seen);
     if (out.body >= 0 && out.body < kClearBody) {
       out.initials = ReadInitials(band, other).margin;
       if (out.initials < -kMargin) out.margin = 0;

@@ -82,6 +82,13 @@ TEST_P(ReadsFont, CaseOfALineOrNothing) {
   EXPECT_GE(told, narrow ? 9 : 14) << "of 18";
 }
 
+// A set whose line has a small linking word must not accuse a worn item of a capital one.
+TEST_P(ReadsFont, LinkingWordsKeepTheGivenCaseUnlessTheySpeakClearly) {
+  const std::string text = "Made in Valdore";
+  const auto reading = ReadCase(BandOf(*font_, text, 1), text);
+  EXPECT_TRUE(reading.line_case == LineCase::kMixed || reading.line_case == LineCase::kCannotTell);
+}
+
 TEST_P(ReadsFont, OtherWordsAreNotReadAsTheLine) {
   for (const auto which : {LineCase::kCapitals, LineCase::kTitle, LineCase::kSmall}) {
     const auto band = BandOf(*font_, outline::InCase("PARIS NOUVAL", which), 1);
