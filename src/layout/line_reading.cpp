@@ -322,6 +322,9 @@ CaseReading ReadCase(const LineBand& band, const std::string& text) {
   constexpr double kLeastWord = 0.5;
   const LineCase given = outline::CaseOfText(text);
   const bool irregular = given == LineCase::kMixed && outline::InCase(text, given) != text;
+  // The time grows with the square of the length; no line that is stamped is longer.
+  constexpr std::size_t kMostCharacters = 80;
+  if (outline::Characters(text).size() > kMostCharacters) return {};
   std::vector<std::string> texts;
   for (const auto which : {LineCase::kCapitals, LineCase::kTitle, LineCase::kSmall}) {
     texts.push_back(outline::InCase(text, which));

@@ -57,7 +57,7 @@ struct CaseReading {
 };
 
 /// Reads the case of `text`, whatever case it is given in. kCannotTell where no case stands out
-/// or the line does not show this text.
+/// or the line does not show this text, and for texts of more than 80 characters.
 CaseReading ReadCase(const LineBand& band, const std::string& text);
 
 }  // namespace debossier::layout

@@ -67,10 +67,6 @@ void ClearFrame(const outline::Frame& frame, const BandGrid& grid, cv::Mat& cove
   coverage.setTo(0, mask == 0);
 }
 
-}  // namespace
-
-namespace {
-
 /// The line's own letters as a face; a letter that comes twice is taken the first time.
 typeset::GeneralFace OwnLetters(const outline::Lettering& reference, int line_idx, double height) {
   constexpr double kSpace = 0.35;   // cap heights

@@ -4,18 +4,11 @@
 #include <cmath>
 #include <functional>
 
+#include "separate/tone.h"
+
 namespace debossier::measure {
 
 namespace {
-
-/// Transfer functions of IEC 61966-2-1; codes 0 to 255.
-double Decoded(double code) {
-  const double v = code / 255;
-  return v <= 0.04045 ? v / 12.92 : std::pow((v + 0.055) / 1.055, 2.4);
-}
-double Encoded(double light) {
-  return 255 * (light <= 0.0031308 ? 12.92 * light : 1.055 * std::pow(light, 1 / 2.4) - 0.055);
-}
 
 /// Standard uncertainty of one straight edge of a letter, in cap heights: a Gaussian-blurred step
 /// of contrast-to-noise ratio SNR has sigma_row = sqrt(2 sqrt(pi) sigma_e) / SNR pixels a row; the
@@ -67,21 +60,10 @@ void EachLength(Measurements& m, const Visit& visit) {
 
 double CodingGrowth(const separate::Coverage& coverage, double blur_cap_heights) {
   constexpr double kReach = 3;  // of the blur
-  double middle = 0;
-  for (int c = 0; c < 3; ++c) {
-    middle += coverage.direction[c] * 0.5 * (coverage.foil_colour[c] + coverage.ground_colour[c]);
-  }
+  const separate::Tone tone(coverage.foil_colour, coverage.ground_colour, coverage.direction);
   // Outward by `t` standard deviations of the blur, foil covers Phi(-t) of the light.
   const auto above = [&](double t) {
-    const double covered = 0.5 * std::erfc(t / std::sqrt(2.0));
-    double read = 0;
-    for (int c = 0; c < 3; ++c) {
-      const auto code = [](float value) { return std::clamp<double>(value, 0, 255); };
-      const double light = covered * Decoded(code(coverage.foil_colour[c])) +
-                           (1 - covered) * Decoded(code(coverage.ground_colour[c]));
-      read += coverage.direction[c] * Encoded(light);
-    }
-    return read > middle;
+    return tone(static_cast<float>(0.5 * std::erfc(t / std::sqrt(2.0)))) > 0.5F;
   };
   double low = -kReach;
   double high = kReach;

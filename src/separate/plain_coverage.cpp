@@ -5,17 +5,9 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "separate/tone.h"
+
 namespace debossier::separate {
-
-namespace {
-
-/// The inverse transfer function of IEC 61966-2-1, of codes 0 to 255.
-float Decoded(float code) {
-  const float v = code / 255;
-  return v <= 0.04045F ? v / 12.92F : std::pow((v + 0.055F) / 1.055F, 2.4F);
-}
-
-}  // namespace
 
 cv::Mat PlainCoverage(const cv::Mat& cut, const Coverage& learned, double cap_height_px) {
   constexpr double kGroundWindow = 1.0;  // cap heights, standard deviation
@@ -24,12 +16,14 @@ cv::Mat PlainCoverage(const cv::Mat& cut, const Coverage& learned, double cap_he
   constexpr float kSurelyGround = 0.35F;
   constexpr double kLeastFoil = 0.5;
   std::array<float, 256> decode;
-  for (int code = 0; code < 256; ++code) decode[static_cast<std::size_t>(code)] = Decoded(code);
+  for (int code = 0; code < 256; ++code)
+    decode[static_cast<std::size_t>(code)] = static_cast<float>(LightOfCode(code));
   float foil = 0;
   float ground = 0;
   for (int c = 0; c < 3; ++c) {
-    foil += learned.direction[c] * Decoded(std::clamp(learned.foil_colour[c], 0.F, 255.F));
-    ground += learned.direction[c] * Decoded(std::clamp(learned.ground_colour[c], 0.F, 255.F));
+    const auto light = [](float code) { return static_cast<float>(LightOfCode(code)); };
+    foil += learned.direction[c] * light(std::clamp(learned.foil_colour[c], 0.F, 255.F));
+    ground += learned.direction[c] * light(std::clamp(learned.ground_colour[c], 0.F, 255.F));
   }
   const float span = foil - ground;
   cv::Mat raw(cut.size(), CV_32F);

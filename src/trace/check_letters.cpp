@@ -107,10 +107,6 @@ double Likeness(const Drawn& drawn, LetterTemplates& templates, const std::strin
   return best;
 }
 
-}  // namespace
-
-namespace {
-
 class LetterChecker {
  public:
   LetterChecker() {

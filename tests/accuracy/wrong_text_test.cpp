@@ -60,7 +60,7 @@ TEST_P(WrongText, MakesNoSet) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(Dies, WrongText, testing::Values(0, 9));
+INSTANTIATE_TEST_SUITE_P(Dies, WrongText, testing::Values(0, 13));
 
 TEST(DoubtfulLetters, AreNamedWhereTheyAreAllowed) {
   const DiePlan& plan = DiePlans()[0];
