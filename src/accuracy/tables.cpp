@@ -103,6 +103,11 @@ std::string FindingLine(const std::string& name, const std::string& target,
 /// nothing departs.
 bool Caught(const PhotoRow& row) { return !row.compared || row.finding == "departs"; }
 
+bool IsGapRight(const PhotoRow& row) {
+  constexpr double kRight = 0.015;  // cap heights
+  return row.mark_gap_error && std::abs(*row.mark_gap_error) <= kRight;
+}
+
 /// What is said of lines that are set in another case than the set's.
 std::string CaseLines(const TrialResult& result, int set_size, Half half) {
   std::vector<const PhotoRow*> rows;
@@ -214,6 +219,12 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
   const auto departs = [](const PhotoRow& r) { return r.finding == "departs"; };
   const auto genuine = rows_of("genuine", 0);
   text += FindingLine("genuine flagged", "<= .5 %", genuine, departs);
+  std::vector<const PhotoRow*> compared;
+  for (const PhotoRow* row : genuine) {
+    if (row->compared) compared.push_back(row);
+  }
+  text += FindingLine("genuine whose mark is found", ">= 99 %", compared,
+                      [](const PhotoRow& r) { return r.mark_found; });
   text += FindingLine("genuine cannot tell", "<= 5 %", genuine,
                       [](const PhotoRow& r) { return r.finding == "cannot-tell"; });
   text +=
@@ -237,6 +248,7 @@ std::string FindingsTable(const TrialResult& result, int set_size, Half half) {
           if (row->mark_found) found.push_back(row);
         }
         text += FindingLine("   where the mark was found", "", found, Caught);
+        text += FindingLine("   distance right to 1.5 %", ">= 99 %", found, IsGapRight);
       }
     } else {
       text += FindingLine(name + " flagged", "<= .5 %", rows, departs);

@@ -263,6 +263,21 @@ void AddCategories(const compare::Comparison& c, std::size_t photo, const std::s
   }
 }
 
+/// The measured gap of a mark that was moved, less the changed die's.
+std::optional<double> MarkGapError(const compare::Comparison& c, const Shot& shot, int die_idx,
+                                   double gain) {
+  std::vector<simulate::Departure> departures = shot.truth.departures;
+  auto die = MakeDie(DiePlans()[static_cast<std::size_t>(die_idx)], departures);
+  if (!die) return std::nullopt;
+  trace::Normalise(*die);
+  for (const auto& f : c.features) {
+    if (f.measure != "mark gap") continue;
+    const auto truth = TrueValue(*die, f.measure, f.elements, gain);
+    if (truth) return f.value - *truth;
+  }
+  return std::nullopt;
+}
+
 void CompareOne(const Shot& shot, const refset::RefSet& set, int set_size, const Change& change,
                 int die_idx, double gain, const outline::Lettering& die, TrialResult& result) {
   PhotoRow row;
@@ -284,6 +299,7 @@ void CompareOne(const Shot& shot, const refset::RefSet& set, int set_size, const
   row.finding = compare::Name(c->finding);
   row.score = c->score;
   row.mark_found = c->measured.mark.found;
+  if (change.name == "mark-gap") row.mark_gap_error = MarkGapError(*c, shot, die_idx, gain);
   if (!c->reasons.empty()) {
     row.reason = c->reasons.front().measure;
     row.reason_is_true = ReasonIsTrue(c->reasons.front(), change.name, shot.truth.departures);
@@ -300,9 +316,9 @@ void CompareOne(const Shot& shot, const refset::RefSet& set, int set_size, const
 
 const std::vector<Change>& Changes() {
   static const std::vector<Change> changes = {
-      {"mark-gap", 0.60, true, 0.98},
-      {"mark-gap", 0.15, true, 0.98},
-      {"mark-gap", 0.06, true, 0.98},
+      {"mark-gap", 0.60, true, 0.99},
+      {"mark-gap", 0.15, true, 0.99},
+      {"mark-gap", 0.06, true, 0.99},
       {"mark-gap", 0.03, true, 0.98},
       {"mark-gap", 0.015, true, 0.75},
       {"pair-gap", 0.03, true, 0.99},
@@ -332,6 +348,7 @@ const std::vector<Change>& Changes() {
       {"30 % worn", 0, false, 0},
       {"origin-mixed", 0, true, 1.0},
       {"origin-capitals", 0, true, 1.0},
+      {"mark-gap", 1.20, true, 0.99},
   };
   return changes;
 }

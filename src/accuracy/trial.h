@@ -82,6 +82,7 @@ struct PhotoRow {
   std::string reason;           ///< First reason's measure.
   bool reason_is_true = false;  ///< It is about what was changed.
   bool mark_found = false;
+  std::optional<double> mark_gap_error;  ///< Against the changed die's, where the mark was moved.
   double place_error = -1;  ///< Largest error of a found element's middle, cap heights; -1: none.
   int unplaced = 0;         ///< Elements not found.
   int falsely_sure = 0;     ///< Elements off by more than 5 % of cap height at a u below 1 %.

@@ -22,8 +22,20 @@ constexpr int kMaxHalf = 40;
 
 }  // namespace
 
-EdgeReader::EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp)
-    : alpha_(alpha), placement_(map_from_stamp) {}
+EdgeReader::EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp, float level)
+    : alpha_(alpha), placement_(map_from_stamp), level_(level) {}
+
+double EdgeReader::FoilWithin(const Point& point, const Point& normal, double gain,
+                              double depth) const {
+  constexpr int kSteps = 8;
+  const auto [edge, along] = placement_.RayAt(point + gain * normal, normal);
+  float most = 0;
+  for (int k = 0; k <= kSteps; ++k) {
+    const Point p = edge - along * (depth * k / kSteps);
+    if (InsideMap(alpha_, p.x(), p.y())) most = std::max(most, SampleMap(alpha_, p.x(), p.y()));
+  }
+  return most;
+}
 
 double EdgeReader::CoverageAt(const Point& stamp, double outside) const {
   const Point p = placement_.ToPhoto(stamp);
@@ -58,8 +70,8 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
   profile[half] = sample(half);
   double best = 1e9;
   const auto cross = [&](int k) {
-    if (!(profile[k] >= 0.5f && profile[k + 1] < 0.5f)) return;
-    const double t = (profile[k] - 0.5f) / (profile[k] - profile[k + 1]);
+    if (!(profile[k] >= level_ && profile[k + 1] < level_)) return;
+    const double t = (profile[k] - level_) / (profile[k] - profile[k + 1]);
     const double displacement = (k + t - half) * step;
     if (std::abs(displacement) < std::abs(best)) best = displacement;
   };
@@ -76,7 +88,7 @@ EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gai
   }
   float inner = 0;
   for (int k = 0; k < half; ++k) inner = std::max(inner, profile[k]);
-  reading.kind = inner < 0.5f ? EdgeReading::Kind::kMissing : EdgeReading::Kind::kExtra;
+  reading.kind = inner < level_ ? EdgeReading::Kind::kMissing : EdgeReading::Kind::kExtra;
   reading.displacement = reading.kind == EdgeReading::Kind::kMissing ? -window : window;
   return reading;
 }

@@ -41,12 +41,16 @@ struct EdgeReading {
 /// Reads edges of one coverage map under one placement.
 class EdgeReader {
  public:
-  /// @pre `alpha` is CV_32F. `map_from_stamp` maps to its pixels.
-  EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp);
+  /// @pre `alpha` is CV_32F. `map_from_stamp` maps to its pixels. An edge lies at `level`.
+  EdgeReader(const cv::Mat& alpha, const Placement& map_from_stamp, float level = 0.5f);
 
   /// Looks up to `window` cap heights to either side of `point` moved outward by `gain`.
   /// Of several crossings the one nearest to the model is taken.
   EdgeReading Read(const Point& point, const Point& normal, double gain, double window) const;
+
+  /// The most coverage up to `depth` cap heights within `point`, as Read() looks at it; 0 outside
+  /// the picture.
+  double FoilWithin(const Point& point, const Point& normal, double gain, double depth) const;
 
   /// Coverage at a stamp point, bilinear; `outside` beyond the picture.
   double CoverageAt(const Point& stamp, double outside) const;
@@ -57,6 +61,7 @@ class EdgeReader {
  private:
   const cv::Mat& alpha_;
   Placement placement_;
+  float level_;
 };
 
 }  // namespace debossier::fit

@@ -64,7 +64,8 @@ FoundElement FindElement(const EdgeReader& reader, const outline::Outline& eleme
     const auto try_at = [&](double dx, double dy) {
       const Point shift = options.about + Point(dx, dy);
       const double score = ContrastAt(reader.alpha(), neighbours, px_per_cap * shift);
-      const double value = score - 0.12 * (dx * dx + dy * dy) - 0.1 * std::abs(std::log(scale));
+      const double value =
+          score - options.pull * (dx * dx + dy * dy) - 0.1 * std::abs(std::log(scale));
       if (value <= best_value) return;
       best_value = value;
       best.score = score;

@@ -19,6 +19,7 @@ struct FindOptions {
   double least_scale = 1.0;  ///< Scales tried: least to most, in equal ratios.
   double most_scale = 1.0;
   int scales = 1;
+  double pull = 0.12;  ///< Towards the middle: of the score, at one cap height.
 };
 
 struct FoundElement {

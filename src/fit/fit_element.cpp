@@ -335,11 +335,31 @@ bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool liste
 
 }  // namespace
 
-ElementFit FitElement(const EdgeReader& reader, const SampledOutline& element,
+float OwnLevel(const EdgeReader& reader, const SampledOutline& element,
+               const ElementVector& moved) {
+  constexpr double kDepth = 0.08;  // cap heights
+  constexpr double kShown = 0.7;   // quantile: foil may be gone from part of it
+  constexpr double kLeast = 0.2;   // below it noise has edges too
+  ElementFit fit;
+  fit.centre = element.centre;
+  fit.value = moved;
+  const outline::Affine move = MoveOf(fit);
+  const double gain = reader.placement().gain + moved[kOwnGain];
+  std::vector<double> foil;
+  for (const ModelEdge& e : element.edges) {
+    foil.push_back(reader.FoilWithin(move * e.point, e.normal, gain, kDepth));
+  }
+  return static_cast<float>(std::clamp(0.5 * Quantile(std::move(foil), kShown), kLeast, 0.5));
+}
+
+ElementFit FitElement(const EdgeReader& of_photo, const SampledOutline& element,
                       const ElementVector& start, const ElementOptions& given,
                       const ReferenceReading& reference) {
   ElementFit fit;
   ElementOptions options = given;
+  const EdgeReader reader = given.own_level ? EdgeReader(of_photo.alpha(), of_photo.placement(),
+                                                         OwnLevel(of_photo, element, start))
+                                            : of_photo;
   // Blur and JPEG blocks tie the errors of a few pixels together, whatever the cap height.
   options.correlation = std::max(given.correlation, 4 / std::max(1.0, given.map_px_per_cap));
   fit.edges = element.edges;

@@ -31,7 +31,9 @@ struct ElementOptions {
   double step = 0.02;           ///< Spacing of the edge samples of full-sized letters.
   double map_px_per_cap = 100;  ///< For the floor of the uncertainty.
   double settled_step = 5e-4;   ///< The fit ends at a smaller step, cap heights, and follows it.
-  bool settled = false;         ///< The start is a fit already: no wide listening at first.
+  /// Edges lie at half of the element's own foil, where it nowhere covers a whole pixel.
+  bool own_level = false;
+  bool settled = false;  ///< The start is a fit already: no wide listening at first.
 };
 
 /// Length of outline that wears off in one piece, cap heights: an assumption, about a grain of the
@@ -67,7 +69,9 @@ struct ElementFit {
 /// An outline as its fit sees it.
 struct SampledOutline {
   SampledOutline(const outline::Outline& outline, double step)
-      : edges(ModelEdges(outline, step)), centre(outline::Bounds(outline).centre()) {}
+      : SampledOutline(outline, step, outline::Bounds(outline).centre()) {}
+  SampledOutline(const outline::Outline& outline, double step, const Point& about)
+      : edges(ModelEdges(outline, step)), centre(about) {}
   std::vector<ModelEdge> edges;
   Point centre;
 };
@@ -79,6 +83,10 @@ outline::Affine MoveOf(const ElementFit& fit);
 /// Derivative of the moved point's coordinates by the unknowns (2 x 6).
 Eigen::Matrix<double, 2, kElementUnknowns> MoveJacobian(const ElementFit& fit,
                                                         const Point& reference);
+
+/// Half of the foil that most of the moved outline has inside, as a level for edges; one half at
+/// most.
+float OwnLevel(const EdgeReader& reader, const SampledOutline& element, const ElementVector& moved);
 
 /// Fits `element` under the whole's placement. `start` gives a first shift. With `reference`, in
 /// step with its edges, readings are what lies beyond it.

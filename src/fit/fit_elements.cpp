@@ -2,12 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <opencv2/imgproc.hpp>
 #include <tuple>
 #include <utility>
 
 #include "base/quantile.h"
 #include "fit/draw_lettering.h"
 #include "fit/find_element.h"
+#include "fit/outer_form.h"
 #include "fit/usual_place.h"
 #include "outline/letter_class.h"
 
@@ -32,12 +34,13 @@ FindOptions ReachOf(const outline::Element& element, const ElementVector& usual)
   find.about = usual.head<2>();
   find.step = 0.03;
   if (element.kind == outline::ElementKind::kMark) {
-    find.left = 0.5;
-    find.right = 1.5;
-    find.reach_y = 0.5;
+    find.left = MarkReach::kLeft;
+    find.right = MarkReach::kRight;
+    find.reach_y = MarkReach::kBeside;
     find.least_scale = 0.75;
     find.most_scale = 1.35;
     find.scales = 5;
+    find.pull = 0.03;
     return find;
   }
   // Less than half an advance: further off stands the neighbour, whose strokes are like this one's.
@@ -86,21 +89,25 @@ ElementOptions OptionsFor(const outline::Lettering& lettering, const outline::El
   const outline::Box box = outline::Bounds(e.outline);
   const bool tiny = std::max(box.width(), box.height()) < 0.3 * size;
   element.scale_sd = tiny ? 0.06 : options.element.scale_sd;
+  element.own_level = e.kind == outline::ElementKind::kMark;
   element.settled = settled;
   return element;
 }
 
 const SampledOutline& Sampled(const outline::Lettering& lettering, std::size_t idx, double step,
                               Attempt& attempt) {
-  const outline::Outline& outline = lettering.elements[idx].outline;
-  return attempt.sampled.try_emplace({idx, step}, outline, step).first->second;
+  const auto found = attempt.sampled.find({idx, step});
+  if (found != attempt.sampled.end()) return found->second;
+  const outline::Element& element = lettering.elements[idx];
+  const Point centre = outline::Bounds(element.outline).centre();
+  return attempt.sampled.try_emplace({idx, step}, OuterForm(element), step, centre).first->second;
 }
 
 /// What the rendering shows of an element.
 ReferenceReading ReadReference(const RenderedReference& rendered, const SampledOutline& outline,
-                               std::size_t idx, double window) {
+                               std::size_t idx, const ElementOptions& options) {
   return rendered.empty() ? ReferenceReading()
-                          : ReadReference(rendered, outline, rendered.values[idx], window);
+                          : ReadReference(rendered, outline, rendered.values[idx], options);
 }
 
 /// Whether the fit lies about `usual`: no further off than its own uncertainty and what letters
@@ -126,12 +133,31 @@ double SoughtClearly(const FindOptions& find, double clearly) {
   return clearly + std::log(std::max(1.0, find.scales * area / (kApart * kApart)));
 }
 
+/// The coverage with ground where other elements and the frame stand: a mark is round as an O is.
+cv::Mat WithoutOthers(const outline::Lettering& lettering, const PlaceReport& r, std::size_t idx) {
+  constexpr float kTouched = 0.05f;
+  cv::Mat others = cv::Mat::zeros(r.coverage.alpha.size(), CV_32F);
+  for (std::size_t i = 0; i < r.elements.size(); ++i) {
+    if (i == idx) continue;
+    const outline::Affine move = r.elements[i].found ? MoveOf(r.elements[i]) : outline::Affine{};
+    DrawOutline(lettering.elements[i].outline, move, r.map_from_stamp.gain, r.map_from_stamp,
+                others);
+  }
+  DrawOutline(outline::FrameOutline(lettering.frame), {}, r.map_from_stamp.gain, r.map_from_stamp,
+              others);
+  cv::GaussianBlur(others, others, cv::Size(), std::max(0.5, r.rendered.blur_px));
+  cv::Mat bare = r.coverage.alpha.clone();
+  bare.setTo(0, others > kTouched);
+  return bare;
+}
+
 /// The element in its usual place, where its fit has it, where a search has it, or nowhere: what
 /// the pixels prefer, the usual place unless another is clearly more likely.
 ElementFit MostLikely(const outline::Lettering& lettering, const PlaceOptions& options,
                       const ElementVector& usual, std::size_t idx, Attempt& attempt) {
   constexpr double kClearly = 4;            // log-likelihood
   constexpr double kMostUnexplained = 0.5;  // of the foil in its place
+  constexpr double kWhole = 0.75;           // of the outline
   PlaceReport& r = attempt.report;
   const auto& element = lettering.elements[idx];
   const ElementFit& fitted = r.elements[idx];
@@ -139,15 +165,19 @@ ElementFit MostLikely(const outline::Lettering& lettering, const PlaceOptions& o
   const ElementOptions own =
       OptionsFor(lettering, element, options, options.element.step, attempt, true);
   const SampledOutline& sampled = Sampled(lettering, idx, own.step, attempt);
-  const ReferenceReading reference = ReadReference(r.rendered, sampled, idx, own.window);
+  const ReferenceReading reference = ReadReference(r.rendered, sampled, idx, own);
   ElementFit in_place = FitElement(reader, sampled, usual, own, reference);
   const bool stays = in_place.found && IsAbout(in_place, usual);
   ElementFit unmoved;
   unmoved.centre = in_place.centre;
   unmoved.value = usual;
   const FindOptions find = ReachOf(element, usual);
-  ElementFit sought =
-      FitElement(reader, sampled, FindElement(reader, element.outline, find).start, own, reference);
+  const cv::Mat bare = element.kind == outline::ElementKind::kMark
+                           ? WithoutOthers(lettering, r, idx)
+                           : r.coverage.alpha;
+  const EdgeReader searched(bare, r.map_from_stamp);
+  ElementFit sought = FitElement(
+      reader, sampled, FindElement(searched, OuterForm(element), find).start, own, reference);
   const PlaceLikelihood likelihood(r.coverage, r.rendered, r.map_from_stamp, lettering, r.elements,
                                    idx);
   const auto e = likelihood.Of({stays ? &in_place : &unmoved, &fitted, &sought, nullptr});
@@ -157,7 +187,12 @@ ElementFit MostLikely(const outline::Lettering& lettering, const PlaceOptions& o
     double log_likelihood;
   };
   std::vector<Place> moved;
-  if (fitted.found) moved.push_back({&fitted, e[1].log_likelihood - kClearly});
+  // The outer form of a mark, seen about whole, is where it is.
+  const bool whole_mark =
+      element.kind == outline::ElementKind::kMark && fitted.edges_found > kWhole;
+  if (fitted.found) {
+    moved.push_back({&fitted, e[1].log_likelihood - (whole_mark ? 0 : kClearly)});
+  }
   if (sought.found && !IsAbout(sought, usual)) {
     moved.push_back({&sought, e[2].log_likelihood - SoughtClearly(find, kClearly)});
   }
@@ -188,8 +223,8 @@ void FitElements(const outline::Lettering& lettering, const PlaceOptions& option
     const ElementVector start = known ? r.elements[i].value : ElementVector(ElementVector::Zero());
     const ElementOptions element = OptionsFor(lettering, e, options, step, attempt, known);
     const SampledOutline& sampled = Sampled(lettering, i, element.step, attempt);
-    ElementFit fit = FitElement(reader, sampled, start, element,
-                                ReadReference(r.rendered, sampled, i, element.window));
+    ElementFit fit =
+        FitElement(reader, sampled, start, element, ReadReference(r.rendered, sampled, i, element));
     const bool letter = e.kind == outline::ElementKind::kLetter;
     if (search && letter && MayHaveMoved(fit, SizeOfElement(lettering, e))) {
       fit = FitAfterSearch(reader, e, sampled, element, std::move(fit));

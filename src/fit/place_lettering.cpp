@@ -11,24 +11,49 @@
 #include "fit/draw_lettering.h"
 #include "fit/fit_elements.h"
 #include "fit/label_pixels.h"
+#include "fit/outer_form.h"
 #include "fit/rough_search.h"
 #include "fit/usual_place.h"
 #include "fit/wear.h"
 
 namespace debossier::fit {
 
-cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& lettering,
-                    double margin) {
-  const outline::Box box = outline::Bounds(lettering);
+namespace {
+
+/// Photo pixels of a box of the stamp.
+cv::Rect PixelsOf(const Placement& placement, const outline::Box& box) {
   outline::Box placed;
-  for (const double x : {box.min.x() - margin, box.centre().x(), box.max.x() + margin}) {
-    for (const double y : {box.min.y() - margin, box.max.y() + margin}) {
-      placed.Add(placement.ToPhoto({x, y}));
-    }
+  for (const double x : {box.min.x(), box.centre().x(), box.max.x()}) {
+    for (const double y : {box.min.y(), box.max.y()}) placed.Add(placement.ToPhoto({x, y}));
   }
   const auto clamp = [](double v) { return static_cast<int>(std::clamp(v, -1e6, 1e6)); };
   return {clamp(placed.min.x()), clamp(placed.min.y()), clamp(placed.width()) + 2,
           clamp(placed.height()) + 2};
+}
+
+/// What is cut out of the photo: the lettering, some leather about it, and wherever the mark may
+/// stand.
+cv::Rect CutAbout(const Placement& placement, const outline::Lettering& lettering) {
+  constexpr double kMargin = 1;        // cap heights
+  constexpr double kBeyondMark = 0.2;  // so that its ground is seen
+  outline::Box box = outline::Bounds(lettering);
+  box.min -= Point(kMargin, kMargin);
+  box.max += Point(kMargin, kMargin);
+  outline::Box reach = BoxOfReach(lettering);
+  if (!reach.empty()) {
+    reach.max += Point(kBeyondMark, kBeyondMark);
+    reach.min -= Point(kBeyondMark, kBeyondMark);
+    box.Add(reach);
+  }
+  return PixelsOf(placement, box);
+}
+
+}  // namespace
+
+cv::Rect PlacedRect(const Placement& placement, const outline::Lettering& lettering,
+                    double margin) {
+  const outline::Box box = outline::Bounds(lettering);
+  return PixelsOf(placement, {box.min - Point(margin, margin), box.max + Point(margin, margin)});
 }
 
 namespace {
@@ -156,7 +181,7 @@ Attempt Prepare(const cv::Mat& bgr, const outline::Lettering& lettering,
   const Point centre = outline::Bounds(lettering).centre();
   const double photo_cap = photo_from_stamp.ScaleAt(centre);
   const double reduction = std::max(1.0, photo_cap / options.max_map_px_per_cap);
-  const cv::Rect wanted = PlacedRect(photo_from_stamp, lettering, 1.0);
+  const cv::Rect wanted = CutAbout(photo_from_stamp, lettering);
   separate::PixelGrid grid;
   const cv::Rect photo(0, 0, bgr.cols, bgr.rows);
   if ((wanted & photo).area() < 100) return attempt;

@@ -159,7 +159,7 @@ RenderedReference RenderReference(const separate::Coverage& coverage, const Labe
 }
 
 ReferenceReading ReadReference(const RenderedReference& rendered, const SampledOutline& outline,
-                               const ElementVector& drawn_at, double window) {
+                               const ElementVector& drawn_at, const ElementOptions& options) {
   ReferenceReading out;
   if (rendered.empty()) return out;
   ElementFit drawn;
@@ -168,14 +168,20 @@ ReferenceReading ReadReference(const RenderedReference& rendered, const SampledO
   const outline::Affine move = MoveOf(drawn);
   const Eigen::Matrix2d normal_map = move.linear.inverse().transpose();
   const double gain = rendered.placement.gain + drawn.value[kOwnGain];
-  const EdgeReader sharper(rendered.sharper, rendered.placement);
-  const EdgeReader softer(rendered.softer, rendered.placement);
+  const auto reader_of = [&](const cv::Mat& map) {
+    const EdgeReader reader(map, rendered.placement);
+    return options.own_level && !map.empty()
+               ? EdgeReader(map, rendered.placement, OwnLevel(reader, outline, drawn_at))
+               : reader;
+  };
+  const EdgeReader sharper = reader_of(rendered.sharper);
+  const EdgeReader softer = reader_of(rendered.softer);
   const bool one = rendered.softer.empty();
   for (const ModelEdge& edge : outline.edges) {
     const Point at = move * edge.point;
     const Point normal = (normal_map * edge.normal).normalized();
-    const EdgeReading low = sharper.Read(at, normal, gain, window);
-    const EdgeReading high = one ? low : softer.Read(at, normal, gain, window);
+    const EdgeReading low = sharper.Read(at, normal, gain, options.window);
+    const EdgeReading high = one ? low : softer.Read(at, normal, gain, options.window);
     constexpr auto kEdge = EdgeReading::Kind::kEdge;
     const bool both = low.kind == kEdge && high.kind == kEdge;
     const double apart = high.displacement - low.displacement;

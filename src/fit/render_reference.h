@@ -46,8 +46,9 @@ RenderedReference RenderReference(const separate::Coverage& coverage, const Labe
                                   const std::vector<ElementFit>& elements, Blurs blurs);
 
 /// What the rendering shows along the edges of an outline that was drawn moved as `drawn_at`;
-/// searched within `window` cap heights. Empty where `rendered` is.
+/// searched within `window` cap heights, with ElementOptions::own_level at half of what is drawn.
+/// Empty where `rendered` is.
 ReferenceReading ReadReference(const RenderedReference& rendered, const SampledOutline& outline,
-                               const ElementVector& drawn_at, double window);
+                               const ElementVector& drawn_at, const ElementOptions& options);
 
 }  // namespace debossier::fit

@@ -106,9 +106,6 @@ ElementMeasurement MeasureElement(const outline::Lettering& reference, std::size
     m.outline = outline::Transformed(element.outline, fit::MoveOf(fit));
     const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
     m.shape = MeasureShape(fit, reader, element.outline);
-    // Half a mark, a few pixels high, fits many places and sizes.
-    constexpr double kMostMissing = 0.45;
-    if (m.is_mark && m.shape.missing > kMostMissing) m.found = false;
   }
   const outline::Box drawn = outline::Bounds(m.outline);
   const std::array<Point, 4> corners = {drawn.min, Point(drawn.max.x(), drawn.min.y()), drawn.max,

@@ -193,7 +193,7 @@ FittedFrame FitFrame(const fit::EdgeReader& reader, const fit::RenderedReference
   const fit::ElementVector unmoved = fit::ElementVector::Zero();
   const fit::SampledOutline sampled(outline::FrameOutline(start), options.step);
   out.fit = fit::FitElement(reader, sampled, unmoved, options,
-                            fit::ReadReference(rendered, sampled, unmoved, options.window));
+                            fit::ReadReference(rendered, sampled, unmoved, options));
   out.frame.centre += Point(out.fit.value[fit::kShiftX], out.fit.value[fit::kShiftY]);
   out.frame.radius.x() *= std::exp(out.fit.value[fit::kLogScaleX]);
   out.frame.radius.y() *= std::exp(out.fit.value[fit::kLogScaleY]);

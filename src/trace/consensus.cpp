@@ -151,10 +151,28 @@ cv::Mat Drawn(const outline::Lettering& lettering, const StampGrid& grid) {
   return drawn;
 }
 
-/// Mean coverage of the items. Where foil has worn off an item says little, so it counts by how
-/// much of the lettering's foil it shows near by.
+/// How much each item counts for what is small: by the blur's square, so that the sharpest say what
+/// a mark is.
+std::vector<double> BySharpness(const std::vector<fit::PlaceReport>& items,
+                                const outline::Lettering& lettering) {
+  const outline::Point centre = outline::Bounds(lettering).centre();
+  std::vector<double> weights;
+  for (const auto& item : items) {
+    constexpr double kLeastPx = 0.5;  // also where no edge told the blur
+    const double px = std::max(kLeastPx, item.rendered.blur_px);
+    const double blur = px / item.map_from_stamp.ScaleAt(centre);
+    weights.push_back(item.rendered.empty() ? 0 : 1 / (blur * blur * blur * blur));
+  }
+  const double most = *std::max_element(weights.begin(), weights.end());
+  for (double& weight : weights) weight = most > 0 ? weight / most : 1;
+  return weights;
+}
+
+/// Mean coverage of the items, each with its weight. Where foil has worn off an item says little,
+/// so it counts by how much of the lettering's foil it shows near by.
 cv::Mat MeanCoverage(const std::vector<fit::PlaceReport>& items,
-                     const outline::Lettering& lettering, const StampGrid& grid) {
+                     const outline::Lettering& lettering, const StampGrid& grid,
+                     const std::vector<double>& item_weights) {
   constexpr double kNear = 0.05;   // cap heights, standard deviation
   constexpr float kLeast = 0.03f;  // so that a place worn on all items still has a mean
   const double sigma = kNear * grid.grid_from_stamp(0, 0);
@@ -165,8 +183,8 @@ cv::Mat MeanCoverage(const std::vector<fit::PlaceReport>& items,
   room += 1e-3;
   cv::Mat sum = cv::Mat::zeros(grid.size, CV_32F);
   cv::Mat weights = cv::Mat::zeros(grid.size, CV_32F);
-  for (const auto& item : items) {
-    cv::Mat one = InStampGrid(item, grid);
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    cv::Mat one = InStampGrid(items[i], grid);
     cv::min(one, 1.25, one);
     cv::max(one, -0.25, one);
     cv::Mat shown;
@@ -176,7 +194,7 @@ cv::Mat MeanCoverage(const std::vector<fit::PlaceReport>& items,
     cv::max(shown, 0.0, shown);
     cv::Mat weight;
     cv::pow(shown, 2, weight);
-    weight += kLeast;
+    weight = item_weights[i] * (weight + kLeast);
     sum += one.mul(weight);
     weights += weight;
   }
@@ -214,15 +232,17 @@ double NoiseOfMean(const std::vector<fit::PlaceReport>& items) {
   return std::sqrt(squares) / static_cast<double>(items.size());
 }
 
-/// Re-traces every element from the mean coverage.
-void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions& options,
-             double noise, outline::Lettering& lettering) {
+/// Re-traces every element from the mean coverage, marks from the sharpest items' mean.
+void Retrace(const cv::Mat& mean, const cv::Mat& sharp_mean, const StampGrid& grid,
+             const ConsensusOptions& options, double noise, outline::Lettering& lettering) {
   // Taking out the blur brings out the noise as well: a single photo of coarse cloth bears none of
   // it.
   const SharpenOptions* sharpen = noise < options.most_noise ? &options.sharpen : nullptr;
   cv::Mat smooth;
   const double sigma = std::max(0.6, options.smoothing * grid.grid_from_stamp(0, 0));
   cv::GaussianBlur(mean, smooth, cv::Size(), sigma);
+  cv::Mat smooth_marks;
+  cv::GaussianBlur(sharp_mean, smooth_marks, cv::Size(), sigma);
   const cv::Mat element_of = ElementOfPixels(smooth, lettering, grid);
   for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
     auto& element = lettering.elements[i];
@@ -237,7 +257,8 @@ void Retrace(const cv::Mat& mean, const StampGrid& grid, const ConsensusOptions&
                  cvCeil(box.height() * scale) + 2 * margin) &
         cv::Rect(cv::Point(0, 0), grid.size);
     cv::Mat field = cv::Mat::zeros(around.size(), CV_32F);
-    smooth(around).copyTo(field, element_of(around) == static_cast<int>(i));
+    const bool mark = element.kind == outline::ElementKind::kMark;
+    (mark ? smooth_marks : smooth)(around).copyTo(field, element_of(around) == static_cast<int>(i));
     outline::Affine to = grid.stamp_from_grid;
     to.offset = grid.stamp_from_grid * outline::Point(around.x, around.y);
     outline::Outline traced = TraceElement(field, to, options.min_part_area, 0.003, sharpen);
@@ -417,7 +438,8 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     out.items = std::move(*items);
     for (std::size_t i = 0; i < photos.size(); ++i) known[i] = out.items[i].photo_from_stamp;
     const StampGrid grid = GridAround(out.lettering, options.grid_px_per_cap);
-    const cv::Mat mean = MeanCoverage(out.items, out.lettering, grid);
+    const std::vector<double> alike(photos.size(), 1);
+    const cv::Mat mean = MeanCoverage(out.items, out.lettering, grid, alike);
     if (may_read_again) {
       may_read_again = false;
       if (auto again = ReadAgain(mean, text, *seed)) {
@@ -433,7 +455,9 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
         continue;
       }
     }
-    Retrace(mean, grid, options, NoiseOfMean(out.items), out.lettering);
+    const cv::Mat sharp_mean =
+        MeanCoverage(out.items, out.lettering, grid, BySharpness(out.items, out.lettering));
+    Retrace(mean, sharp_mean, grid, options, NoiseOfMean(out.items), out.lettering);
     RefineFrame(out.items, out.lettering);
     out.mean = mean;
     out.grid_from_stamp = grid.grid_from_stamp;
