@@ -37,6 +37,13 @@ const char* InWords(outline::FrameKind kind) {
   return "no frame";
 }
 
+/// How far a frame that is there stands from the letters.
+std::string ClearanceOf(const measure::FrameMeasurement& frame) {
+  if (frame.kind == outline::FrameKind::kNone) return "";
+  return fmt::format(" ({:.0f} % of cap height from its letters, U = {:.0f} %)",
+                     100 * frame.clearance.value, 200 * frame.clearance.u);
+}
+
 Reason CategoryReason(std::optional<Category> category, std::string measure,
                       std::vector<std::string> elements, std::string text) {
   Reason r;
@@ -171,14 +178,17 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
   if (!measured.frame.decided) {
     out.untold.push_back(
         CategoryReason({}, "frame", {"frame"},
-                       "Whether the frame is there could not be told: too little of its rule "
-                       "can be seen."));
+                       frame == outline::FrameKind::kNone
+                           ? "Whether a frame is around the lettering could not be told: the photo "
+                             "is too small."
+                           : "Whether the frame is there could not be told: too little of its rule "
+                             "can be seen."));
   } else if (measured.frame.kind != frame) {
     out.departures.push_back(CategoryReason(
         frame == outline::FrameKind::kNone ? Category::kFrameAdded : Category::kFrameAbsent,
         "frame", {"frame"},
-        fmt::format("The photo shows {} around the lettering; the verified items show {}.",
-                    InWords(measured.frame.kind), InWords(frame))));
+        fmt::format("The photo shows {} around the lettering{}; the verified items show {}.",
+                    InWords(measured.frame.kind), ClearanceOf(measured.frame), InWords(frame))));
   }
   // A line that was read in another case explains letters that do not fit.
   bool case_departs = false;

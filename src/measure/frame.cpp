@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -62,15 +63,24 @@ std::vector<double> RulesAlong(const fit::EdgeReader& reader, const Point& from,
   return apart;
 }
 
+/// Length of a rule and how much of it has foil on it.
+struct RuleLength {
+  double seen = 0;
+  double total = 0;
+  double Share() const { return total > 0 ? seen / total : 0; }
+};
+
 /// Share of a rule's length with foil on it, less where foil lies on both of its sides too: a
-/// surface or a row of letters is no rule.
+/// surface or a row of letters is no rule. 0 for a rectangle that lacks an upright side: two rules
+/// above and below a line are no frame.
 double RuleShare(const fit::EdgeReader& reader, const outline::Frame& frame) {
   constexpr double kReach = 0.05;
   constexpr double kBeside = 0.14;
+  constexpr double kLeastOfSide = 0.4;
   outline::Frame middle = frame;
   middle.line_weight = 0.01;
-  double seen = 0;
-  double total = 0;
+  RuleLength whole;
+  std::array<RuleLength, 2> uprights;  // left, right
   for (const auto& e : fit::ModelEdges(outline::FrameOutline(middle), 0.12)) {
     double most = 0;
     for (double t = -kReach; t <= kReach + 1e-9; t += 0.025) {
@@ -78,10 +88,16 @@ double RuleShare(const fit::EdgeReader& reader, const outline::Frame& frame) {
     }
     const bool beside = reader.CoverageAt(e.point + kBeside * e.normal, 0) > 0.5 &&
                         reader.CoverageAt(e.point - kBeside * e.normal, 0) > 0.5;
-    total += e.length;
-    if (most > 0.5 && !beside) seen += e.length;
+    const double seen = most > 0.5 && !beside ? e.length : 0;
+    whole.total += e.length;
+    whole.seen += seen;
+    const double off = e.point.x() - frame.centre.x();
+    if (std::abs(std::abs(off) - frame.radius.x()) > 0.5 * middle.line_weight + 1e-9) continue;
+    uprights[off > 0].total += e.length;
+    uprights[off > 0].seen += seen;
   }
-  return total > 0 ? seen / total : 0;
+  const bool closed = uprights[0].Share() > kLeastOfSide && uprights[1].Share() > kLeastOfSide;
+  return frame.kind == outline::FrameKind::kRectangle && !closed ? 0 : whole.Share();
 }
 
 /// A rule around a line that the reference draws without a frame. The rays from the middles of the
@@ -213,24 +229,28 @@ outline::Frame FindFrame(const outline::Lettering& reference, const fit::PlaceRe
 
 FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::PlaceReport& placed,
                               const LineFit& wordmark) {
+  constexpr double kLeastCapPx = 25;  // below it grain passes for a rule and a rule for grain
+  constexpr double kSurelyNot = 0.3;  // of the rule's length
+  constexpr double kSurely = 0.4;
   FrameMeasurement m;
-  const bool expected = reference.frame.kind != outline::FrameKind::kNone;
-  outline::Frame frame = reference.frame;
-  if (!expected) {
-    frame = FindUnexpectedFrame(reference, placed);
-    m.decided = true;
-    if (frame.kind == outline::FrameKind::kNone) return m;
-  }
   const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
-  const auto [found, fit] =
-      FitFrame(reader, expected ? placed.rendered : fit::RenderedReference(), frame);
-  m.seen = SeenShare(reader, frame, 0.12);
-  if (!fit.found || m.seen < 0.4) {
-    // Next to nothing seen: no frame. In between: worn, or another frame; not told.
-    m.decided = m.seen < 0.3;
-    return m;
+  const bool small =
+      placed.photo_from_stamp.ScaleAt(outline::Bounds(reference).centre()) < kLeastCapPx;
+  outline::Frame frame = reference.frame;
+  fit::RenderedReference rendered = placed.rendered;
+  m.seen = frame.kind == outline::FrameKind::kNone ? 0 : SeenShare(reader, frame, 0.12);
+  if (m.seen < kSurelyNot) {
+    // None, or another than the reference's.
+    frame = FindUnexpectedFrame(reference, placed);
+    rendered = {};
+    m.decided = !small;
+    if (small || frame.kind == outline::FrameKind::kNone) return m;
+    m.seen = SeenShare(reader, frame, 0.12);
   }
-  m.decided = true;
+  const auto [found, fit] = FitFrame(reader, rendered, frame);
+  // In between: worn, or another frame; not told.
+  m.decided = fit.found && m.seen >= kSurely;
+  if (!m.decided) return m;
   m.kind = frame.kind;
   m.found = found;
   const double size = 1 + wordmark.value[kLineSize];

@@ -86,21 +86,17 @@ TEST(Budget, CleanPhotos) {
   }
 }
 
-/// A simulated photo of a die compared with the die itself as a set without items.
-Result<compare::Comparison> AgainstItself(const DiePlan& plan,
-                                          std::vector<simulate::Departure> departures,
-                                          std::uint64_t seed) {
-  std::vector<simulate::Departure> none;
-  const auto die = MakeDie(plan, none);
-  if (!die) return PassOn(die);
-  const auto changed = MakeDie(plan, departures);
-  if (!changed) return PassOn(changed);
+/// A simulated photo of `stamped` compared with `die` as a set without items. `cap_px`: 0 as drawn.
+Result<compare::Comparison> Compared(const outline::Lettering& stamped,
+                                     const outline::Lettering& die, std::uint64_t seed,
+                                     double cap_px = 0) {
   simulate::Choices choices;
   choices.leather = simulate::Leather::kSmooth;
   choices.finish = simulate::Finish::kGold;
   auto options = simulate::DrawOptions(simulate::Level::kClean, seed, choices);
   if (!options) return PassOn(options);
-  const auto simulated = simulate::Simulate(*changed, *options);
+  if (cap_px > 0) options->amounts.cap_height_px = cap_px;
+  const auto simulated = simulate::Simulate(stamped, *options);
   if (!simulated) return PassOn(simulated);
   auto bytes = simulate::EncodeSimulated(*simulated);
   if (!bytes) return PassOn(bytes);
@@ -108,8 +104,20 @@ Result<compare::Comparison> AgainstItself(const DiePlan& plan,
   if (!photo) return PassOn(photo);
   refset::RefSet set;
   set.id = "die";
-  set.lettering = *die;
+  set.lettering = die;
   return compare::ComparePhoto(*photo, set);
+}
+
+/// The same of a die and itself with departures.
+Result<compare::Comparison> AgainstItself(const DiePlan& plan,
+                                          std::vector<simulate::Departure> departures,
+                                          std::uint64_t seed, double cap_px = 0) {
+  std::vector<simulate::Departure> none;
+  const auto die = MakeDie(plan, none);
+  if (!die) return PassOn(die);
+  const auto changed = MakeDie(plan, departures);
+  if (!changed) return PassOn(changed);
+  return Compared(*changed, *die, seed, cap_px);
 }
 
 bool NamesFrame(const compare::Comparison& c) {
@@ -139,6 +147,54 @@ TEST(Frames, AddedAndRemoved) {
   ASSERT_TRUE(removed) << removed.error().ToString();
   EXPECT_EQ(removed->finding, compare::Finding::kDeparts);
   EXPECT_TRUE(NamesFrame(*removed));
+  const auto other =
+      AgainstItself(framed, {{"frame-none", "", 0}, {"frame-rectangle", "", 0.2}}, 9);
+  ASSERT_TRUE(other) << other.error().ToString();
+  EXPECT_EQ(other->measured.frame.kind, outline::FrameKind::kRectangle);
+  EXPECT_EQ(other->finding, compare::Finding::kDeparts);
+}
+
+TEST(Frames, TwoRulesAreNone) {
+  if (!HasFonts()) GTEST_SKIP() << "fonts-urw-base35 is not installed";
+  std::vector<simulate::Departure> none;
+  const auto die = MakeDie(DiePlans()[kDie], none);
+  ASSERT_TRUE(die);
+  outline::Box line;
+  for (const auto& e : die->elements) {
+    if (e.line_idx == 1) line.Add(outline::Bounds(e.outline));
+  }
+  // Rules above and below, and a short bar at each end as an ornament.
+  outline::Lettering ruled = *die;
+  const outline::Point middle = line.centre();
+  const outline::Box inner = {line.min - outline::Point(0.2, 0.2),
+                              line.max + outline::Point(0.2, 0.2)};
+  for (const outline::Box& box :
+       {outline::Box{inner.min, {inner.max.x(), inner.min.y() + 0.06}},
+        outline::Box{{inner.min.x(), inner.max.y() - 0.06}, inner.max},
+        outline::Box{{inner.min.x(), middle.y() - 0.1}, {inner.min.x() + 0.06, middle.y() + 0.1}},
+        outline::Box{{inner.max.x() - 0.06, middle.y() - 0.1},
+                     {inner.max.x(), middle.y() + 0.1}}}) {
+    outline::Element rule;
+    rule.id = "rule";
+    rule.line_idx = 1;
+    rule.character = "-";
+    rule.outline.contours.push_back(outline::Rectangle(box));
+    ruled.elements.push_back(rule);
+  }
+  const auto c = Compared(ruled, *die, 12);
+  ASSERT_TRUE(c) << c.error().ToString();
+  EXPECT_TRUE(c->measured.frame.decided);
+  EXPECT_EQ(c->measured.frame.kind, outline::FrameKind::kNone);
+  EXPECT_FALSE(NamesFrame(*c));
+}
+
+TEST(Frames, OfASmallPhotoIsNotTold) {
+  if (!HasFonts()) GTEST_SKIP() << "fonts-urw-base35 is not installed";
+  const auto small = AgainstItself(DiePlans()[kDie], {{"frame-ellipse", "", 0.35}}, 6, 22);
+  ASSERT_TRUE(small) << small.error().ToString();
+  EXPECT_FALSE(small->measured.frame.decided);
+  EXPECT_NE(small->finding, compare::Finding::kDeparts);
+  EXPECT_TRUE(NamesFrame(*small));  // as what could not be told
 }
 
 }  // namespace
