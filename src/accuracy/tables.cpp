@@ -296,6 +296,15 @@ std::string DegradationsTable(const TrialResult& result, int set_size) {
   return text;
 }
 
+double AreaUnderCurve(const std::vector<double>& departing, const std::vector<double>& genuine) {
+  double area = 0;
+  for (const double s : departing) {
+    for (const double g : genuine) area += s > g ? 1 : s == g ? 0.5 : 0;
+  }
+  const double pairs = static_cast<double>(departing.size() * genuine.size());
+  return pairs > 0 ? area / pairs : 0;
+}
+
 std::string RocTable(const TrialResult& result, int set_size) {
   std::vector<double> genuine;
   std::map<std::string, std::vector<double>> departing;
@@ -317,15 +326,9 @@ std::string RocTable(const TrialResult& result, int set_size) {
            static_cast<double>(std::max<std::size_t>(1, scores.size()));
   };
   const auto line = [&](const std::string& name, const std::vector<double>& scores) {
-    // Area under the curve: the share of pairs in the right order, ties half (Hanley and McNeil).
-    double area = 0;
-    for (const double s : scores) {
-      for (const double g : genuine) area += s > g ? 1 : s == g ? 0.5 : 0;
-    }
-    const double pairs = static_cast<double>(scores.size() * genuine.size());
     return fmt::format("{:26} {:8.1f}% {:8.1f}% {:8.1f}% {:8.1f}% {:8.3f}\n", name,
                        above(scores, 0.7), above(scores, 0.85), above(scores, 1),
-                       above(scores, 1.5), pairs > 0 ? area / pairs : 0);
+                       above(scores, 1.5), AreaUnderCurve(scores, genuine));
   };
   text += line("genuine", genuine);
   for (const auto& [name, scores] : departing) text += line(name, scores);

@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <string>
 #include <variant>
+#include <vector>
 
 #include "accuracy/trial.h"
 
@@ -31,6 +32,10 @@ std::string DegradationsTable(const TrialResult& result, int set_size);
 
 /// The counts of categories by size and blur, as compare/category_rates.inc holds them.
 std::string CategoryCounts(const TrialResult& result);
+
+/// Area under the curve of two lists of scores: the share of pairs in the right order, ties half
+/// (Hanley and McNeil 1982); 0 where one is empty.
+double AreaUnderCurve(const std::vector<double>& departing, const std::vector<double>& genuine);
 
 /// Share of genuine photos and of departures found over the threshold of the score.
 std::string RocTable(const TrialResult& result, int set_size);

@@ -4,6 +4,7 @@
 
 #include <Eigen/LU>
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <map>
 #include <optional>
@@ -417,7 +418,13 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
                                    seed(purpose, static_cast<std::uint64_t>(k)));
       if (!shot) return PassOn(shot);
       for (const Built& b : sets) {
+        const auto begun = std::chrono::steady_clock::now();
         CompareOne(*shot, b.set, b.size, change, die_idx, b.gain, *die, result);
+        const std::chrono::duration<double> took = std::chrono::steady_clock::now() - begun;
+        if (options.beside) {
+          options.beside({shot->photo, shot->truth, b.set, *die, b.gain, result.photos.back(),
+                          took.count()});
+        }
       }
       const bool same_die = change.name == "genuine";
       const bool wanted = same_die || (options.categories && CategoryOf(change.name));

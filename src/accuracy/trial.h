@@ -8,12 +8,15 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "accuracy/dies.h"
 #include "compare/comparison.h"
+#include "image/photo.h"
+#include "refset/refset.h"
 #include "simulate/simulate.h"
 
 namespace debossier::accuracy {
@@ -46,7 +49,21 @@ struct Taking {
   double most_cap_px = 140;
 };
 
+struct PhotoRow;
+
+/// A photo that was compared or refused, for another method that is held beside this one.
+struct SeenPhoto {
+  const image::Photo& photo;
+  const simulate::Truth& truth;
+  const refset::RefSet& set;
+  const outline::Lettering& die;  ///< Without the departures.
+  double gain = 0;                ///< Of the set's outlines, as in TrueValue().
+  const PhotoRow& row;
+  double seconds = 0;  ///< That the comparison took.
+};
+
 struct TrialOptions {
+  std::function<void(const SeenPhoto&)> beside;  ///< Called on the die's thread; may be empty.
   Taking questioned;
   Taking behind_sets;  ///< The verified photos' own.
   std::vector<int> set_sizes{6, 3};

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <memory>
 #include <optional>
 
@@ -27,6 +28,7 @@ struct MeasureJob {
   std::string crop;
   bool replace = false;
   bool free_aspect = false;
+  bool allow_doubtful = false;
   card::ScaleOptions scale;
 };
 
@@ -108,6 +110,30 @@ Result<cv::Rect> SeenPart(const image::Photo& photo, const std::string& wanted) 
                 fmt::format("give x,y,width,height within {} x {} pixels", all.width, all.height));
 }
 
+/// In words. Refuses where letters are clearly others than the text's, or where one stands beside
+/// it; a worn letter is only named.
+Result<std::string> DoubtfulLetters(const trace::Consensus& traced, const MeasureJob& job) {
+  auto doubtful = trace::DoubtfulLetters(traced.lettering);
+  if (job.allow_doubtful) {
+    std::string shown =
+        doubtful ? trace::InWords(*doubtful, traced.lettering) : doubtful.error().message;
+    if (!traced.beside.empty()) shown += (shown.empty() ? "" : "; ") + traced.beside;
+    return shown;
+  }
+  if (!doubtful) {
+    doubtful.error().where = job.photo;
+    return PassOn(doubtful);
+  }
+  std::vector<trace::LetterCheck> others;
+  std::copy_if(doubtful->begin(), doubtful->end(), std::back_inserter(others), trace::IsAnother);
+  if (others.empty() && traced.beside.empty()) return trace::InWords(*doubtful, traced.lettering);
+  return Refuse(ErrorCode::kLetteringNotFound, "trace", job.photo,
+                "the text is not what is stamped: " +
+                    (others.empty() ? traced.beside : trace::InWords(others, traced.lettering)),
+                "check the text letter by letter as stamped; where the letters really look so, say "
+                "--allow-doubtful");
+}
+
 Result<MeasuredText> MeasureSeen(const cv::Mat& bgr, const cv::Rect& seen, const MeasureJob& job,
                                  const layout::TextSpec& spec) {
   trace::ConsensusOptions options;
@@ -115,11 +141,8 @@ Result<MeasuredText> MeasureSeen(const cv::Mat& bgr, const cv::Rect& seen, const
   options.place.free_aspect = job.free_aspect;
   auto traced = trace::BuildConsensus({{job.photo, bgr(seen)}}, spec, options);
   if (!traced) return PassOn(traced);
-  auto doubtful = trace::DoubtfulLetters(traced->lettering);
-  if (!doubtful) {
-    doubtful.error().where = job.photo;
-    return PassOn(doubtful);
-  }
+  auto doubtful = DoubtfulLetters(*traced, job);
+  if (!doubtful) return PassOn(doubtful);
   MeasuredText out;
   fit::PlaceReport& placed = traced->items.front();
   fit::MoveBy(seen.tl(), placed);
@@ -132,7 +155,7 @@ Result<MeasuredText> MeasureSeen(const cv::Mat& bgr, const cv::Rect& seen, const
   measure::TakeOutGrowth(growth, out.measured);
   out.sources = measure::SourcesOf(placed, blur);
   measure::AddUncertainty(out.sources, out.measured);
-  out.doubtful = trace::InWords(*doubtful, traced->lettering);
+  out.doubtful = std::move(*doubtful);
   out.lettering = std::move(traced->lettering);
   return out;
 }
@@ -204,6 +227,8 @@ void AddMeasure(CLI::App& app, Job& job) {
   command->add_option("--crop", state->crop, "Look only here: x,y,width,height in photo pixels");
   command->add_flag("--free-aspect", state->free_aspect,
                     "The photo's scale of x and y cannot be trusted");
+  command->add_flag("--allow-doubtful", state->allow_doubtful,
+                    "Measure though letters look like others than the text's");
   AddScaleOptions(*command, state->scale);
   command->callback([&job, state] { job = [state] { return RunMeasure(*state); }; });
 }

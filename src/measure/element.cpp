@@ -106,6 +106,8 @@ ElementMeasurement MeasureElement(const outline::Lettering& reference, std::size
     m.outline = outline::Transformed(element.outline, fit::MoveOf(fit));
     const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
     m.shape = MeasureShape(fit, reader, element.outline);
+    // A mark's inside may be filled on the set's items and open on this one, or the reverse.
+    if (m.is_mark) m.shape.missing = fit.missing;
   }
   const outline::Box drawn = outline::Bounds(m.outline);
   const std::array<Point, 4> corners = {drawn.min, Point(drawn.max.x(), drawn.min.y()), drawn.max,

@@ -2,8 +2,8 @@
 #include <cmath>
 
 #include "base/unicode.h"
+#include "fit/line_band.h"
 #include "layout/line_reading.h"
-#include "measure/line_band.h"
 #include "measure/measure_photo.h"
 #include "outline/letter_class.h"
 
@@ -34,11 +34,11 @@ bool FitsReference(const ElementMeasurement& e, double line_height) {
 
 /// The line's letters as they were read. They are not the reference's letters moved or misshapen:
 /// nothing is measured of them, but in the wordmark, which is the unit of all.
-void TakeAsRead(const PlacedBand& band, const layout::CaseReading& reading, int line_idx,
+void TakeAsRead(const fit::PlacedBand& band, const layout::CaseReading& reading, int line_idx,
                 Measurements& measured) {
   const auto shown = outline::Characters(
       outline::InCase(measured.lines[static_cast<std::size_t>(line_idx)].text, reading.line_case));
-  const auto letters = LettersAsRead(band, reading.fit);
+  const auto letters = fit::LettersAsRead(band, reading.fit);
   // Read in its own case, a worn line's letters are where they were found.
   const bool other = reading.line_case !=
                      outline::CaseOfText(measured.lines[static_cast<std::size_t>(line_idx)].text);
@@ -83,7 +83,7 @@ void DecideCases(const outline::Lettering& reference, const fit::PlaceReport& pl
     }
     LineMeasurement& line = measured.lines[l];
     if (10 * fitting < 7 * letters) {
-      const PlacedBand band = BandAround(reference, static_cast<int>(l), frame, placed);
+      const fit::PlacedBand band = fit::BandAround(reference, static_cast<int>(l), frame, placed);
       const auto reading = layout::ReadCase(band.band, line.text);
       const LineCase read = reading.line_case;
       if (read != LineCase::kCannotTell) TakeAsRead(band, reading, static_cast<int>(l), measured);

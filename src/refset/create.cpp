@@ -42,11 +42,13 @@ Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& 
 
 /// Letters that are cut in a wrong place, or a text that is not what is stamped, would be accused
 /// on every genuine item for ever.
-Result<std::monostate> EnsureLetters(const CreateOptions& options, Created& out) {
+Result<std::monostate> EnsureLetters(const CreateOptions& options, const std::string& beside,
+                                     Created& out) {
   const auto doubtful = trace::DoubtfulLetters(out.set.lettering);
   if (!doubtful && !options.allow_doubtful) return PassOn(doubtful);
-  const std::string shown =
+  std::string shown =
       doubtful ? trace::InWords(*doubtful, out.set.lettering) : doubtful.error().message;
+  if (!beside.empty()) shown += (shown.empty() ? "" : "; ") + beside;
   if (shown.empty()) return std::monostate{};
   if (!options.allow_doubtful) {
     return Refuse(ErrorCode::kItemsDoNotAgree, "refset", "", shown,
@@ -125,7 +127,8 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
     out.set.items.back().entered_on = options.labels.entered_on;
   }
   out.warnings = std::move(consensus->warnings);
-  if (auto checked = EnsureLetters(options, out); !checked) return PassOn(checked);
+  if (auto checked = EnsureLetters(options, consensus->beside, out); !checked)
+    return PassOn(checked);
   if (photos.size() < 3) {
     out.warnings.push_back({"refset", options.id,
                             fmt::format("{} verified item{} cannot show the natural spread; "

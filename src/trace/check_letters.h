@@ -26,6 +26,9 @@ struct LetterCheck {
 /// The outline is hardly that letter: it is like no letter, or more like another one.
 bool IsDoubtful(const LetterCheck& check);
 
+/// The doubtful letter is clearly another one, and not only worn.
+bool IsAnother(const LetterCheck& check);
+
 /// One entry a letter that the general faces have; signs and figures are left out.
 std::vector<LetterCheck> CheckLetters(const outline::Lettering& lettering);
 

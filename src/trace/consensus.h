@@ -17,19 +17,15 @@
 #include "fit/place_lettering.h"
 #include "layout/read_text.h"
 #include "outline/lettering.h"
+#include "trace/retrace.h"
 #include "trace/seed.h"
-#include "trace/sharpen.h"
 
 namespace debossier::trace {
 
 struct ConsensusOptions {
   fit::PlaceOptions place;
-  int rounds = 3;                ///< Registrations of all photos.
-  double grid_px_per_cap = 140;  ///< Resolution of the averaged coverage.
-  double smoothing = 0.006;  ///< Standard deviation, cap heights, of the smoothing before tracing.
-  SharpenOptions sharpen;
-  double most_noise = 0.1;        ///< Noise of the mean coverage above which blur is left in.
-  double min_part_area = 0.0016;  ///< Smaller specks are dropped, cap heights squared.
+  int rounds = 3;  ///< Registrations of all photos.
+  RetraceOptions retrace;
 };
 
 struct Consensus {
@@ -37,6 +33,7 @@ struct Consensus {
   std::vector<fit::PlaceReport> items;  ///< One per photo, in the order given.
   cv::Mat mean;                         ///< CV_32F mean coverage in the stamp grid.
   Eigen::Matrix3d grid_from_stamp = Eigen::Matrix3d::Identity();
+  std::string beside;  ///< A letter that the text lacks, in words; see LetterBeside().
   std::vector<Warning> warnings;
 };
 

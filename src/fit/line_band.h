@@ -9,7 +9,7 @@
 #include "layout/line_reading.h"
 #include "outline/lettering.h"
 
-namespace debossier::measure {
+namespace debossier::fit {
 
 struct PlacedBand {
   layout::LineBand band;
@@ -17,11 +17,12 @@ struct PlacedBand {
 };
 
 /// Coverage about line `line_idx`, from two of its cap heights above its baseline to 1.1 below. The
-/// `frame` (its rule and all outside of it) and the letters of other lines are ground.
+/// `frame` (its rule and all outside of it) and the letters of other lines are ground. Of `placed`
+/// the coverage and its placement do; without a cut-out the coverage is taken as it is.
 PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
-                      const outline::Frame& frame, const fit::PlaceReport& placed);
+                      const outline::Frame& frame, const PlaceReport& placed);
 
 /// The letters of `fit` where they were read, stamp frame; one a character, empty for spaces.
 std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed, const layout::StringFit& fit);
 
-}  // namespace debossier::measure
+}  // namespace debossier::fit

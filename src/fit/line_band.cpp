@@ -1,4 +1,4 @@
-#include "measure/line_band.h"
+#include "fit/line_band.h"
 
 #include <algorithm>
 #include <cmath>
@@ -9,11 +9,9 @@
 #include "separate/plain_coverage.h"
 #include "separate/raster.h"
 
-namespace debossier::measure {
+namespace debossier::fit {
 
 namespace {
-
-using outline::Point;
 
 constexpr double kAbove = 2.0;  // of the line's cap height
 constexpr double kBelow = 1.1;
@@ -41,14 +39,16 @@ cv::Mat Filled(const outline::Outline& outline, const BandGrid& grid) {
   return mask;
 }
 
-void ClearOtherLines(const outline::Lettering& reference, int line_idx,
-                     const fit::PlaceReport& placed, const BandGrid& grid, cv::Mat& coverage) {
+void ClearOtherLines(const outline::Lettering& reference, int line_idx, const PlaceReport& placed,
+                     const BandGrid& grid, cv::Mat& coverage) {
   cv::Mat others = cv::Mat::zeros(grid.size, CV_8U);
   for (std::size_t i = 0; i < reference.elements.size(); ++i) {
     const auto& e = reference.elements[i];
     const bool of_line = e.line_idx == line_idx && e.kind == outline::ElementKind::kLetter;
     if (of_line || e.outline.empty()) continue;
-    others |= Filled(outline::Transformed(e.outline, fit::MoveOf(placed.elements[i])), grid);
+    const outline::Affine move =
+        i < placed.elements.size() ? MoveOf(placed.elements[i]) : outline::Affine{};
+    others |= Filled(outline::Transformed(e.outline, move), grid);
   }
   const int reach = std::max(1, cvRound(kClear * grid.scale));
   cv::dilate(others, others,
@@ -101,7 +101,7 @@ typeset::GeneralFace OwnLetters(const outline::Lettering& reference, int line_id
 }  // namespace
 
 PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
-                      const outline::Frame& frame, const fit::PlaceReport& placed) {
+                      const outline::Frame& frame, const PlaceReport& placed) {
   PlacedBand out;
   layout::LineBand& band = out.band;
   outline::Box box;
@@ -119,8 +119,10 @@ PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
   grid.size = {std::clamp(cvCeil(2 * half * grid.scale), 8, 8000),
                cvCeil((kAbove + kBelow) * kPxPerCap)};
   const double map_px = placed.map_from_stamp.ScaleAt(box.centre());
-  const cv::Mat plain = separate::PlainCoverage(placed.cut, placed.coverage, height * map_px);
-  const fit::EdgeReader reader(plain, placed.map_from_stamp);
+  const cv::Mat plain = placed.cut.empty()
+                            ? placed.coverage.alpha
+                            : separate::PlainCoverage(placed.cut, placed.coverage, height * map_px);
+  const EdgeReader reader(plain, placed.map_from_stamp);
   band.coverage.create(grid.size, CV_32F);
   for (int y = 0; y < grid.size.height; ++y) {
     for (int x = 0; x < grid.size.width; ++x) {
@@ -163,4 +165,4 @@ std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed,
   return letters;
 }
 
-}  // namespace debossier::measure
+}  // namespace debossier::fit

@@ -1,0 +1,163 @@
+#include "trace/cut_again.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <map>
+#include <opencv2/imgproc.hpp>
+
+#include "fit/draw_lettering.h"
+#include "fit/line_band.h"
+#include "outline/letter_class.h"
+#include "separate/raster.h"
+#include "trace/check_letters.h"
+
+namespace debossier::trace {
+
+namespace {
+
+/// Share of the line's foil that lies further than `kReach` from every letter's box: on the line
+/// and up to a letter's width beside it.
+double LeftOver(const fit::PlacedBand& placed, const std::vector<outline::Outline>& letters) {
+  constexpr double kReach = 0.12;  // of the line's cap height
+  constexpr double kBeside = 1.2;
+  const double px = placed.band.px_per_cap;
+  const double scale = placed.stamp_from_band.linear(0, 0);
+  outline::Box line;
+  std::vector<cv::Rect> boxes;
+  for (const auto& letter : letters) {
+    if (letter.empty()) continue;
+    outline::Box box = outline::Bounds(letter);
+    const auto to_band = [&](const outline::Point& p) {
+      const outline::Point d = p - placed.stamp_from_band.offset;
+      return outline::Point(d.x() / scale, -d.y() / scale);
+    };
+    outline::Box seen;
+    seen.Add(to_band(box.min));
+    seen.Add(to_band(box.max));
+    line.Add(seen);
+    const double reach = kReach * px;
+    boxes.emplace_back(cvFloor(seen.min.x() - reach), cvFloor(seen.min.y() - reach),
+                       cvCeil(seen.width() + 2 * reach), cvCeil(seen.height() + 2 * reach));
+  }
+  const cv::Mat& coverage = placed.band.coverage;
+  const cv::Rect about = cv::Rect(cvFloor(line.min.x() - kBeside * px), cvFloor(line.min.y()),
+                                  cvCeil(line.width() + 2 * kBeside * px), cvCeil(line.height())) &
+                         cv::Rect(cv::Point(0, 0), coverage.size());
+  if (line.empty() || about.empty()) return 1;
+  cv::Mat foil = coverage(about) > 0.5f;
+  const int all = cv::countNonZero(foil);
+  for (const cv::Rect& box : boxes) {
+    const cv::Rect own = (box & about) - about.tl();
+    if (!own.empty()) foil(own).setTo(0);
+  }
+  return all > 0 ? static_cast<double>(cv::countNonZero(foil)) / all : 1;
+}
+
+/// Puts the boxes of a general face's letters in the places of the line's own; false where they do
+/// not fit.
+bool ReplaceLine(const cv::Mat& coverage, const fit::Placement& map, int line_idx,
+                 outline::Lettering& lettering) {
+  constexpr double kLeastCorrelation = 0.5;
+  constexpr double kLeastWord = 0.6;
+  constexpr double kMostLeftOver = 0.04;
+  fit::PlaceReport placed;
+  placed.coverage.alpha = coverage;
+  placed.map_from_stamp = map;
+  fit::PlacedBand band = fit::BandAround(lettering, line_idx, lettering.frame, placed);
+  band.band.own = {};  // the letters that are in doubt
+  const std::string& text = lettering.lines[static_cast<std::size_t>(line_idx)].text;
+  const layout::StringFit fit = layout::FitStrings(band.band, {text}).front();
+  if (fit.correlation < kLeastCorrelation || fit.least_word < kLeastWord) return false;
+  const auto letters = fit::LettersAsRead(band, fit);
+  if (LeftOver(band, letters) > kMostLeftOver) return false;
+  for (auto& e : lettering.elements) {
+    if (e.line_idx != line_idx || e.kind != outline::ElementKind::kLetter) continue;
+    const std::size_t index = std::stoul(e.id.substr(e.id.rfind('.') + 1));
+    if (index >= letters.size() || letters[index].empty()) continue;
+    // The letter's box, not its shape: what is stamped may be another letter.
+    e.outline.contours = {outline::Rectangle(outline::Bounds(letters[index]))};
+  }
+  return true;
+}
+
+}  // namespace
+
+std::set<int> PutBoxesToCutBy(const cv::Mat& coverage, const fit::Placement& map,
+                              outline::Lettering& lettering) {
+  constexpr std::size_t kMostCharacters = 80;  // the time grows with the square of the length
+  std::set<int> doubtful;
+  for (const LetterCheck& check : CheckLetters(lettering)) {
+    if (IsDoubtful(check)) doubtful.insert(check.line_idx);
+  }
+  std::set<int> lines;
+  for (const int line : doubtful) {
+    const auto& text = lettering.lines[static_cast<std::size_t>(line)].text;
+    if (outline::Characters(text).size() > kMostCharacters) continue;
+    if (ReplaceLine(coverage, map, line, lettering)) lines.insert(line);
+  }
+  return lines;
+}
+
+std::string LetterBeside(const cv::Mat& coverage, const fit::Placement& map,
+                         const outline::Lettering& lettering) {
+  constexpr double kAsHigh = 0.12;     // of the line's height
+  constexpr double kAsNear = 0.9;      // from its last letter
+  constexpr double kLeastArea = 0.04;  // of its height's square
+  cv::Mat labels;
+  cv::Mat stats;
+  cv::Mat middles;
+  cv::connectedComponentsWithStats(coverage > 0.5f, labels, stats, middles);
+  const auto placed = [&](const outline::Outline& outline) {
+    const outline::Box box = fit::PlacedBox(outline, {}, map);
+    return cv::Rect2d(box.min.x(), box.min.y(), box.width(), box.height());
+  };
+  for (std::size_t l = 0; l < lettering.lines.size(); ++l) {
+    const outline::Line& line = lettering.lines[l];
+    const double height = outline::NominalHeight(line);
+    const double px = map.ScaleAt({0, line.baseline}) * height;
+    outline::Outline whole;
+    for (const auto& e : lettering.elements) {
+      if (e.line_idx == static_cast<int>(l)) outline::Append(whole, e.outline);
+    }
+    if (whole.empty() || !(px > 0)) continue;
+    const cv::Rect2d along = placed(whole);
+    const double foot = map.ToPhoto({0, line.baseline}).y();
+    for (int k = 1; k < stats.rows; ++k) {
+      const cv::Rect2d own(stats.at<int>(k, cv::CC_STAT_LEFT), stats.at<int>(k, cv::CC_STAT_TOP),
+                           stats.at<int>(k, cv::CC_STAT_WIDTH),
+                           stats.at<int>(k, cv::CC_STAT_HEIGHT));
+      const bool as_high = std::abs(own.height - px) < kAsHigh * px &&
+                           std::abs(own.br().y - foot) < kAsHigh * px && own.width < 1.5 * px;
+      const bool after = own.x > along.br().x - 0.02 * px && own.x < along.br().x + kAsNear * px;
+      const bool before = own.br().x < along.x + 0.02 * px && own.br().x > along.x - kAsNear * px;
+      if (!as_high || !(after || before)) continue;
+      if (stats.at<int>(k, cv::CC_STAT_AREA) < kLeastArea * px * px) continue;
+      return fmt::format("{} \"{}\" stands what looks like another letter",
+                         after ? "after" : "before", line.text);
+    }
+  }
+  return {};
+}
+
+std::set<int> BetterCut(const outline::Lettering& before, const outline::Lettering& after,
+                        const std::set<int>& lines) {
+  constexpr double kSame = 0.05;
+  constexpr double kLeastLikeness = 0.82;  // wrong texts that were cut again reached .74
+  std::map<std::string, LetterCheck> was;
+  for (auto& check : CheckLetters(before)) was[check.id] = check;
+  std::set<int> better;
+  std::set<int> worse;
+  for (const LetterCheck& is : CheckLetters(after)) {
+    const auto at = was.find(is.id);
+    if (!lines.contains(is.line_idx) || at == was.end()) continue;
+    const double gained = is.likeness - at->second.likeness;
+    if (std::abs(gained) < kSame) continue;
+    const bool good = gained > 0 && is.likeness >= kLeastLikeness && !IsDoubtful(is);
+    (good ? better : worse).insert(is.line_idx);
+  }
+  for (const int line : worse) better.erase(line);
+  return better;
+}
+
+}  // namespace debossier::trace
