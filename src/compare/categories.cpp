@@ -190,6 +190,14 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
         fmt::format("The photo shows {} around the lettering{}; the verified items show {}.",
                     InWords(measured.frame.kind), ClearanceOf(measured.frame), InWords(frame))));
   }
+  const auto& mark = measured.mark;
+  if (!mark.seen.empty() && mark.seen != mark.kind) {
+    out.untold.push_back(CategoryReason(
+        Category::kMarkForm, "mark", {"mark"},
+        fmt::format("By its inside the sign looks like {}; on the verified items it is {}. Look at "
+                    "it: foil that fills a sign can make one look like the other.",
+                    mark.seen, mark.kind)));
+  }
   // A line that was read in another case explains letters that do not fit.
   bool case_departs = false;
   for (const auto& r : out.departures) case_departs |= r.measure == "case";

@@ -17,6 +17,10 @@ namespace debossier::measure {
 /// Measures all of it.
 Measurements MeasurePhoto(const outline::Lettering& reference, const fit::PlaceReport& placed);
 
+/// Which of ® and © stands in `box` (stamp frame, of the sign's outer form): "®", "©", or empty
+/// where the inside is worn, filled, glaring or too small to tell.
+std::string KindSeen(const outline::Box& box, const fit::PlaceReport& placed);
+
 /// The parts, one file each.
 ElementMeasurement MeasureElement(const outline::Lettering& reference, std::size_t idx,
                                   const fit::PlaceReport& placed, const LineFit& wordmark);

@@ -95,12 +95,13 @@ struct LineMeasurement {
 };
 
 struct MarkMeasurement {
-  std::string kind;  ///< "®", "©", "™".
+  std::string kind;  ///< "®", "©", "™": the reference's.
   bool found = false;
   Measured gap;              ///< Mark's left edge minus the last letter's right edge.
   Measured size;             ///< Height.
   Measured rise;             ///< Lower edge over the wordmark's baseline.
   bool ground_seen = false;  ///< Not found, and ground is seen in its place and all about it.
+  std::string seen = {};     ///< "®" or "©", by the inside; empty where it cannot be told.
 };
 
 struct FrameMeasurement {

@@ -159,6 +159,7 @@ Json MarkJson(const measure::MarkMeasurement& mark) {
   const bool found = mark.found;
   Json json = {{"kind", mark.kind.empty() ? "none" : mark.kind},
                {"found", found},
+               {"seen", mark.seen.empty() ? Json() : Json(mark.seen)},
                {"gap", found ? Number(mark.gap.value) : Json()},
                {"size", found ? Number(mark.size.value) : Json()},
                {"rise", found ? Number(mark.rise.value) : Json()},

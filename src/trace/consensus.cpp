@@ -223,7 +223,10 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
       }
     }
     TraceMean(picture, options.retrace, out.lettering);
-    out.beside = LetterBeside(picture.mean, InGrid(picture), out.lettering);
+    // An upright piece of a rule that was not found may be as high as a letter.
+    const bool rule_known =
+        text.frame == outline::FrameKind::kNone || out.lettering.frame.kind == text.frame;
+    if (rule_known) out.beside = LetterBeside(picture.mean, InGrid(picture), out.lettering);
     RefineFrame(out.items, out.lettering);
     out.mean = picture.mean;
     out.grid_from_stamp = picture.grid.grid_from_stamp;

@@ -99,11 +99,63 @@ std::set<int> PutBoxesToCutBy(const cv::Mat& coverage, const fit::Placement& map
   return lines;
 }
 
+namespace {
+
+constexpr double kAsHigh = 0.12;  // of the line's height
+
+/// A letter was taken for the circled mark: as high as the wordmark's letters, on their baseline,
+/// and no circle.
+bool IsLetterForMark(const outline::Element& mark, const outline::Line& wordmark) {
+  constexpr double kCircle = 0.785;  // of its box
+  constexpr double kApart = 0.06;    // the hull of an E fills it, that of an A or L half of it
+  const outline::Box box = outline::Bounds(mark.outline);
+  if (mark.character == "™" || box.empty()) return false;
+  if (std::abs(box.height() - wordmark.cap_height) > kAsHigh ||
+      std::abs(box.min.y() - wordmark.baseline) > kAsHigh) {
+    return false;
+  }
+  std::vector<cv::Point2f> points;
+  for (const auto& polygon : outline::Flatten(mark.outline, 0.01)) {
+    for (const auto& p : polygon) {
+      points.emplace_back(static_cast<float>(p.x()), static_cast<float>(p.y()));
+    }
+  }
+  std::vector<cv::Point2f> hull;
+  cv::convexHull(points, hull);
+  return std::abs(cv::contourArea(hull) / (box.width() * box.height()) - kCircle) > kApart;
+}
+
+/// A line's letters in the picture.
+struct PlacedLine {
+  cv::Rect2d letters;
+  double foot = 0;  ///< Row of the baseline.
+  double px = 0;    ///< Height of its capitals.
+};
+
+/// Whether a part of the picture is as high as the line's letters and stands next to them; -1
+/// before, 1 after, 0 neither.
+int SideBeside(const PlacedLine& line, const cv::Rect2d& part) {
+  constexpr double kAsNear = 0.9;  // of the line's height, from its last letter
+  const double slack = 0.02 * line.px;
+  if (std::abs(part.height - line.px) > kAsHigh * line.px ||
+      std::abs(part.br().y - line.foot) > kAsHigh * line.px || part.width > 1.5 * line.px) {
+    return 0;
+  }
+  const double right = line.letters.br().x;
+  if (part.x > right - slack && part.x < right + kAsNear * line.px) return 1;
+  const double left = line.letters.x;
+  return part.br().x < left + slack && part.br().x > left - kAsNear * line.px ? -1 : 0;
+}
+
+}  // namespace
+
 std::string LetterBeside(const cv::Mat& coverage, const fit::Placement& map,
                          const outline::Lettering& lettering) {
-  constexpr double kAsHigh = 0.12;     // of the line's height
-  constexpr double kAsNear = 0.9;      // from its last letter
-  constexpr double kLeastArea = 0.04;  // of its height's square
+  constexpr double kLeastArea = 0.04;  // of the line's height's square
+  const auto in_words = [&](std::size_t line, bool after) {
+    return fmt::format("{} \"{}\" stands what looks like another letter",
+                       after ? "after" : "before", lettering.lines[line].text);
+  };
   cv::Mat labels;
   cv::Mat stats;
   cv::Mat middles;
@@ -112,29 +164,39 @@ std::string LetterBeside(const cv::Mat& coverage, const fit::Placement& map,
     const outline::Box box = fit::PlacedBox(outline, {}, map);
     return cv::Rect2d(box.min.x(), box.min.y(), box.width(), box.height());
   };
+  std::vector<outline::Outline> letters(lettering.lines.size());
+  cv::Rect2d mark;
+  for (const auto& e : lettering.elements) {
+    if (e.kind == outline::ElementKind::kLetter) {
+      outline::Append(letters[static_cast<std::size_t>(e.line_idx)], e.outline);
+    } else if (IsLetterForMark(e, lettering.lines.front())) {
+      return in_words(0, true);
+    } else if (!e.outline.empty()) {
+      mark = placed(e.outline);
+    }
+  }
+  const outline::Frame& frame = lettering.frame;
+  const cv::Rect2d rule = placed(outline::FrameOutline(frame));
   for (std::size_t l = 0; l < lettering.lines.size(); ++l) {
     const outline::Line& line = lettering.lines[l];
-    const double height = outline::NominalHeight(line);
-    const double px = map.ScaleAt({0, line.baseline}) * height;
-    outline::Outline whole;
-    for (const auto& e : lettering.elements) {
-      if (e.line_idx == static_cast<int>(l)) outline::Append(whole, e.outline);
-    }
-    if (whole.empty() || !(px > 0)) continue;
-    const cv::Rect2d along = placed(whole);
-    const double foot = map.ToPhoto({0, line.baseline}).y();
+    PlacedLine seen;
+    seen.px = map.ScaleAt({0, line.baseline}) * outline::NominalHeight(line);
+    seen.foot = map.ToPhoto({0, line.baseline}).y();
+    if (letters[l].empty() || !(seen.px > 0)) continue;
+    seen.letters = placed(letters[l]);
+    // Of a rule around the line upright pieces may be as high as its letters.
+    const bool framed = frame.kind != outline::FrameKind::kNone &&
+                        (frame.line_idx < 0 || frame.line_idx == static_cast<int>(l));
+    const double room = frame.line_weight * map.ScaleAt({0, line.baseline}) + 0.05 * seen.px;
     for (int k = 1; k < stats.rows; ++k) {
       const cv::Rect2d own(stats.at<int>(k, cv::CC_STAT_LEFT), stats.at<int>(k, cv::CC_STAT_TOP),
                            stats.at<int>(k, cv::CC_STAT_WIDTH),
                            stats.at<int>(k, cv::CC_STAT_HEIGHT));
-      const bool as_high = std::abs(own.height - px) < kAsHigh * px &&
-                           std::abs(own.br().y - foot) < kAsHigh * px && own.width < 1.5 * px;
-      const bool after = own.x > along.br().x - 0.02 * px && own.x < along.br().x + kAsNear * px;
-      const bool before = own.br().x < along.x + 0.02 * px && own.br().x > along.x - kAsNear * px;
-      if (!as_high || !(after || before)) continue;
-      if (stats.at<int>(k, cv::CC_STAT_AREA) < kLeastArea * px * px) continue;
-      return fmt::format("{} \"{}\" stands what looks like another letter",
-                         after ? "after" : "before", line.text);
+      const int side = SideBeside(seen, own);
+      const bool of_rule = framed && (own.x < rule.x + room || own.br().x > rule.br().x - room);
+      if (side == 0 || of_rule || (own & mark).area() > 0.3 * own.area()) continue;
+      if (stats.at<int>(k, cv::CC_STAT_AREA) < kLeastArea * seen.px * seen.px) continue;
+      return in_words(l, side > 0);
     }
   }
   return {};
@@ -146,17 +208,27 @@ std::set<int> BetterCut(const outline::Lettering& before, const outline::Letteri
   constexpr double kLeastLikeness = 0.82;  // wrong texts that were cut again reached .74
   std::map<std::string, LetterCheck> was;
   for (auto& check : CheckLetters(before)) was[check.id] = check;
-  std::set<int> better;
-  std::set<int> worse;
+  struct Changes {
+    int better = 0;
+    int good = 0;  ///< Of these: clearly themselves now.
+    bool worse = false;
+  };
+  std::map<int, Changes> changes;
   for (const LetterCheck& is : CheckLetters(after)) {
     const auto at = was.find(is.id);
     if (!lines.contains(is.line_idx) || at == was.end()) continue;
     const double gained = is.likeness - at->second.likeness;
     if (std::abs(gained) < kSame) continue;
-    const bool good = gained > 0 && is.likeness >= kLeastLikeness && !IsDoubtful(is);
-    (good ? better : worse).insert(is.line_idx);
+    const bool good = is.likeness >= kLeastLikeness && !IsDoubtful(is);
+    Changes& line = changes[is.line_idx];
+    line.better += gained > 0;
+    line.good += gained > 0 && good;
+    line.worse |= gained < 0 && !good;
   }
-  for (const int line : worse) better.erase(line);
+  std::set<int> better;
+  for (const auto& [line, change] : changes) {
+    if (!change.worse && 2 * change.good > change.better) better.insert(line);
+  }
   return better;
 }
 

@@ -27,8 +27,9 @@ std::set<int> PutBoxesToCutBy(const cv::Mat& coverage, const fit::Placement& map
 std::string LetterBeside(const cv::Mat& coverage, const fit::Placement& map,
                          const outline::Lettering& lettering);
 
-/// Those of `lines` whose letters `after` has clearly better: every letter that changed is like
-/// itself now, and none is less so. A cut that the text itself made has to prove it.
+/// Those of `lines` whose letters `after` has clearly better: most letters that gained are like
+/// themselves now (worn ones may not be), and none is spoilt. A cut that the text itself made has
+/// to prove it.
 std::set<int> BetterCut(const outline::Lettering& before, const outline::Lettering& after,
                         const std::set<int>& lines);
 

@@ -2,10 +2,14 @@
 // stands up to its reach.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 
 #include "accuracy/trial.h"
+#include "compare/compare_photo.h"
+#include "image/photo.h"
+#include "refset/refset.h"
 
 namespace debossier::accuracy {
 namespace {
@@ -40,6 +44,46 @@ TEST(Mark, IsSeenAndItsDistanceMeasured) {
     }
     EXPECT_EQ(moved, 6);
   }
+}
+
+/// A simulated photo of the die with the departures, compared with the die itself.
+Result<compare::Comparison> AgainstItself(const DiePlan& plan,
+                                          std::vector<simulate::Departure> departures,
+                                          std::uint64_t seed) {
+  std::vector<simulate::Departure> none;
+  const auto die = MakeDie(plan, none);
+  const auto stamped = MakeDie(plan, departures);
+  auto options = simulate::DrawOptions(simulate::Level::kTypical, seed);
+  if (!die || !stamped || !options) return PassOn(stamped);
+  options->amounts.cap_height_px = 120;
+  options->amounts.wear = 0.02;
+  auto bytes = simulate::EncodeSimulated(*simulate::Simulate(*stamped, *options));
+  const auto photo = image::PhotoFromBytes(std::move(*bytes), "shot.jpg");
+  refset::RefSet set;
+  set.id = "die";
+  set.lettering = *die;
+  set.mark = plan.mark;
+  return compare::ComparePhoto(*photo, set);
+}
+
+TEST(Mark, AnotherKindIsToldByItsInside) {
+  const DiePlan& plan = DiePlans()[0];
+  if (!std::filesystem::exists(plan.font)) GTEST_SKIP() << "fonts-urw-base35 is not installed";
+  int told = 0;
+  for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+    const auto same = AgainstItself(plan, {}, seed);
+    ASSERT_TRUE(same) << same.error().ToString();
+    EXPECT_NE(same->measured.mark.seen, "©") << seed;
+    const auto other = AgainstItself(plan, {{"mark-other", "", 0}}, seed);
+    ASSERT_TRUE(other) << other.error().ToString();
+    EXPECT_NE(other->measured.mark.seen, "®") << seed;
+    if (other->measured.mark.seen != "©") continue;
+    ++told;
+    EXPECT_TRUE(std::any_of(other->reasons.begin(), other->reasons.end(), [](const auto& r) {
+      return r.text.find("looks like ©") != std::string::npos;
+    })) << seed;
+  }
+  EXPECT_GE(told, 4);
 }
 
 }  // namespace
