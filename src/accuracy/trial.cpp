@@ -422,8 +422,8 @@ Result<TrialResult> RunDie(int die_idx, const TrialOptions& options) {
         CompareOne(*shot, b.set, b.size, change, die_idx, b.gain, *die, result);
         const std::chrono::duration<double> took = std::chrono::steady_clock::now() - begun;
         if (options.beside) {
-          options.beside({shot->photo, shot->truth, b.set, *die, b.gain, result.photos.back(),
-                          took.count()});
+          options.beside(
+              {shot->photo, shot->truth, b.set, *die, b.gain, result.photos.back(), took.count()});
         }
       }
       const bool same_die = change.name == "genuine";
