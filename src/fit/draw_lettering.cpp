@@ -41,6 +41,21 @@ void DrawOutline(const outline::Outline& outline, const outline::Affine& move, d
   separate::AddAreaCoverage(polygons, coverage);
 }
 
+cv::Mat DrawLettering(const outline::Lettering& lettering, const std::vector<ElementFit>& elements,
+                      const Placement& map_from_stamp, const cv::Size& size,
+                      std::optional<std::size_t> except) {
+  cv::Mat coverage = cv::Mat::zeros(size, CV_32F);
+  const double gain = map_from_stamp.gain;
+  for (std::size_t i = 0; i < elements.size(); ++i) {
+    if (i == except) continue;
+    const bool found = elements[i].found;
+    DrawOutline(lettering.elements[i].outline, found ? MoveOf(elements[i]) : outline::Affine{},
+                gain + (found ? elements[i].value[kOwnGain] : 0), map_from_stamp, coverage);
+  }
+  DrawOutline(outline::FrameOutline(lettering.frame), {}, gain, map_from_stamp, coverage);
+  return coverage;
+}
+
 outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,
                        const Placement& placement) {
   const outline::Box box = outline::Bounds(outline::Transformed(outline, move));

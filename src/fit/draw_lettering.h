@@ -5,9 +5,12 @@
 #pragma once
 
 #include <opencv2/core.hpp>
+#include <optional>
+#include <vector>
 
+#include "fit/fit_element.h"
 #include "fit/placement.h"
-#include "outline/outline.h"
+#include "outline/lettering.h"
 
 namespace debossier::fit {
 
@@ -15,6 +18,12 @@ namespace debossier::fit {
 /// (CV_32F); sharp corners are cut off at twice the gain.
 void DrawOutline(const outline::Outline& outline, const outline::Affine& move, double gain,
                  const Placement& map_from_stamp, cv::Mat& coverage);
+
+/// Area coverage (CV_32F) of the lettering and its frame, without blur: every found element at its
+/// fit, own gain included, the others in their usual places; without the element `except`.
+cv::Mat DrawLettering(const outline::Lettering& lettering, const std::vector<ElementFit>& elements,
+                      const Placement& map_from_stamp, const cv::Size& size,
+                      std::optional<std::size_t> except = std::nullopt);
 
 /// Box of the moved outline under the placement, in map pixels; empty where the outline is.
 outline::Box PlacedBox(const outline::Outline& outline, const outline::Affine& move,

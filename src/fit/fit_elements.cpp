@@ -136,15 +136,8 @@ double SoughtClearly(const FindOptions& find, double clearly) {
 /// The coverage with ground where other elements and the frame stand: a mark is round as an O is.
 cv::Mat WithoutOthers(const outline::Lettering& lettering, const PlaceReport& r, std::size_t idx) {
   constexpr float kTouched = 0.05f;
-  cv::Mat others = cv::Mat::zeros(r.coverage.alpha.size(), CV_32F);
-  for (std::size_t i = 0; i < r.elements.size(); ++i) {
-    if (i == idx) continue;
-    const outline::Affine move = r.elements[i].found ? MoveOf(r.elements[i]) : outline::Affine{};
-    DrawOutline(lettering.elements[i].outline, move, r.map_from_stamp.gain, r.map_from_stamp,
-                others);
-  }
-  DrawOutline(outline::FrameOutline(lettering.frame), {}, r.map_from_stamp.gain, r.map_from_stamp,
-              others);
+  cv::Mat others =
+      DrawLettering(lettering, r.elements, r.map_from_stamp, r.coverage.alpha.size(), idx);
   cv::GaussianBlur(others, others, cv::Size(), std::max(0.5, r.rendered.blur_px));
   cv::Mat bare = r.coverage.alpha.clone();
   bare.setTo(0, others > kTouched);

@@ -14,19 +14,6 @@ namespace debossier::fit {
 
 namespace {
 
-/// Area coverage of the whole lettering, without blur.
-cv::Mat Draw(const cv::Size& size, const Placement& placement, const outline::Lettering& lettering,
-             const std::vector<ElementFit>& elements) {
-  cv::Mat coverage = cv::Mat::zeros(size, CV_32F);
-  for (std::size_t i = 0; i < lettering.elements.size(); ++i) {
-    const bool found = elements[i].found;
-    DrawOutline(lettering.elements[i].outline, found ? MoveOf(elements[i]) : outline::Affine{},
-                placement.gain + (found ? elements[i].value[kOwnGain] : 0), placement, coverage);
-  }
-  DrawOutline(outline::FrameOutline(lettering.frame), {}, placement.gain, placement, coverage);
-  return coverage;
-}
-
 /// Where the drawing has foil or its blur reaches, within a map of `size`.
 cv::Rect Drawn(const cv::Size& size, const Placement& placement,
                const outline::Lettering& lettering, const std::vector<ElementFit>& elements) {
@@ -136,7 +123,7 @@ RenderedReference RenderReference(const separate::Coverage& coverage, const Labe
   const double known = std::pow(coverage.grid.smoothing_px, 2) +
                        std::pow(separate::CoverageOptions().smoothing_px, 2) + 0.25;
   const double sigma = std::sqrt(std::max(kLeastPx * kLeastPx, seen * seen - known));
-  const cv::Mat drawn = Draw(out.part.size(), out.placement, lettering, elements);
+  const cv::Mat drawn = DrawLettering(lettering, elements, out.placement, out.part.size());
   if (blurs == Blurs::kOne) {
     out.sharper = separation.Of(drawn, sigma);
     out.gain_apart = MedianReading(EdgeReader(out.sharper, out.placement), elements);

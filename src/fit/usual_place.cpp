@@ -86,14 +86,7 @@ std::vector<PlaceEvidence> PlaceLikelihood::Of(const std::vector<const ElementFi
   std::vector<PlaceEvidence> out(places.size());
   if (seen.empty()) return out;
   const Placement shifted = SeenFrom(drawn_on.tl(), map_from_stamp_);
-  cv::Mat others = cv::Mat::zeros(drawn_on.size(), CV_32F);
-  for (std::size_t i = 0; i < elements_.size(); ++i) {
-    if (i == idx_) continue;
-    const bool found = elements_[i].found;
-    DrawOutline(lettering_.elements[i].outline, found ? MoveOf(elements_[i]) : outline::Affine{},
-                shifted.gain + (found ? elements_[i].value[kOwnGain] : 0), shifted, others);
-  }
-  DrawOutline(outline::FrameOutline(lettering_.frame), {}, shifted.gain, shifted, others);
+  const cv::Mat others = DrawLettering(lettering_, elements_, shifted, drawn_on.size(), idx_);
   const double noise = std::max(kLeastNoise, coverage_.noise);
   const double independent =
       std::max(1.0, 4 * std::numbers::pi * rendered_.blur_px * rendered_.blur_px);

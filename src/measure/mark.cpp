@@ -76,8 +76,9 @@ MarkMeasurement MeasureMark(const outline::Lettering& reference, const fit::Plac
   const bool looked_for = !m.found && !elements[mark].in_place && !elements[mark].cut;
   m.ground_seen = looked_for && SeesGround(reference, placed, mark);
   if (!m.found) return m;
-  if (m.kind == "®" || m.kind == "©")
+  if (m.kind == "®" || m.kind == "©") {
     m.seen = KindSeen(outline::Bounds(elements[mark].outline), placed);
+  }
   m.size = elements[mark].height_ratio;
   const double size = 1 + wordmark.value[kLineSize];
   const fit::ElementFit& sign = placed.elements[mark];

@@ -163,6 +163,7 @@ Result<std::vector<fit::PlaceReport>> RegisterAll(
   return items;
 }
 
+/// Leads to the mean's pixels.
 fit::Placement InGrid(const MeanPicture& picture) {
   fit::Placement map;
   map.photo_from_stamp = picture.grid.grid_from_stamp;

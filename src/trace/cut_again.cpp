@@ -9,7 +9,6 @@
 #include "fit/draw_lettering.h"
 #include "fit/line_band.h"
 #include "outline/letter_class.h"
-#include "separate/raster.h"
 #include "trace/check_letters.h"
 
 namespace debossier::trace {
@@ -27,7 +26,7 @@ double LeftOver(const fit::PlacedBand& placed, const std::vector<outline::Outlin
   std::vector<cv::Rect> boxes;
   for (const auto& letter : letters) {
     if (letter.empty()) continue;
-    outline::Box box = outline::Bounds(letter);
+    const outline::Box box = outline::Bounds(letter);
     const auto to_band = [&](const outline::Point& p) {
       const outline::Point d = p - placed.stamp_from_band.offset;
       return outline::Point(d.x() / scale, -d.y() / scale);
@@ -205,7 +204,7 @@ std::string LetterBeside(const cv::Mat& coverage, const fit::Placement& map,
 std::set<int> BetterCut(const outline::Lettering& before, const outline::Lettering& after,
                         const std::set<int>& lines) {
   constexpr double kSame = 0.05;
-  constexpr double kLeastLikeness = 0.82;  // wrong texts that were cut again reached .74
+  constexpr double kLeastLikeness = 0.82;  // the wrong texts that were looked at reached .74
   std::map<std::string, LetterCheck> was;
   for (auto& check : CheckLetters(before)) was[check.id] = check;
   struct Changes {

@@ -11,10 +11,8 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "accuracy/against_itself.h"
 #include "accuracy/trial.h"
-#include "compare/compare_photo.h"
-#include "image/photo.h"
-#include "refset/refset.h"
 
 namespace debossier::accuracy {
 namespace {
@@ -86,38 +84,15 @@ TEST(Budget, CleanPhotos) {
   }
 }
 
-/// A simulated photo of `stamped` compared with `die` as a set without items. `cap_px`: 0 as drawn.
-Result<compare::Comparison> Compared(const outline::Lettering& stamped,
-                                     const outline::Lettering& die, std::uint64_t seed,
-                                     double cap_px = 0) {
+/// Gold foil on smooth leather. `cap_px`: 0 as drawn.
+simulate::SimulateOptions Clean(std::uint64_t seed, double cap_px = 0) {
   simulate::Choices choices;
   choices.leather = simulate::Leather::kSmooth;
   choices.finish = simulate::Finish::kGold;
   auto options = simulate::DrawOptions(simulate::Level::kClean, seed, choices);
-  if (!options) return PassOn(options);
+  EXPECT_TRUE(options);
   if (cap_px > 0) options->amounts.cap_height_px = cap_px;
-  const auto simulated = simulate::Simulate(stamped, *options);
-  if (!simulated) return PassOn(simulated);
-  auto bytes = simulate::EncodeSimulated(*simulated);
-  if (!bytes) return PassOn(bytes);
-  const auto photo = image::PhotoFromBytes(std::move(*bytes), "simulated.jpg");
-  if (!photo) return PassOn(photo);
-  refset::RefSet set;
-  set.id = "die";
-  set.lettering = die;
-  return compare::ComparePhoto(*photo, set);
-}
-
-/// The same of a die and itself with departures.
-Result<compare::Comparison> AgainstItself(const DiePlan& plan,
-                                          std::vector<simulate::Departure> departures,
-                                          std::uint64_t seed, double cap_px = 0) {
-  std::vector<simulate::Departure> none;
-  const auto die = MakeDie(plan, none);
-  if (!die) return PassOn(die);
-  const auto changed = MakeDie(plan, departures);
-  if (!changed) return PassOn(changed);
-  return Compared(*changed, *die, seed, cap_px);
+  return *options;
 }
 
 bool NamesFrame(const compare::Comparison& c) {
@@ -130,25 +105,25 @@ TEST(Frames, AddedAndRemoved) {
   DiePlan plain = DiePlans()[kDie];
   DiePlan framed = plain;
   framed.frame = outline::FrameKind::kEllipse;
-  const auto genuine = AgainstItself(plain, {}, 5);
+  const auto genuine = AgainstItself(plain, {}, Clean(5));
   ASSERT_TRUE(genuine) << genuine.error().ToString();
   EXPECT_FALSE(NamesFrame(*genuine));
   for (const char* name : {"frame-ellipse", "frame-rectangle"}) {
     const double clearance = std::string(name) == "frame-ellipse" ? 0.35 : 0.2;
-    const auto added = AgainstItself(plain, {{name, "", clearance}}, 6);
+    const auto added = AgainstItself(plain, {{name, "", clearance}}, Clean(6));
     ASSERT_TRUE(added) << added.error().ToString();
     EXPECT_EQ(added->finding, compare::Finding::kDeparts) << name;
     EXPECT_TRUE(NamesFrame(*added)) << name;
   }
-  const auto kept = AgainstItself(framed, {}, 7);
+  const auto kept = AgainstItself(framed, {}, Clean(7));
   ASSERT_TRUE(kept) << kept.error().ToString();
   EXPECT_FALSE(NamesFrame(*kept));
-  const auto removed = AgainstItself(framed, {{"frame-none", "", 0}}, 8);
+  const auto removed = AgainstItself(framed, {{"frame-none", "", 0}}, Clean(8));
   ASSERT_TRUE(removed) << removed.error().ToString();
   EXPECT_EQ(removed->finding, compare::Finding::kDeparts);
   EXPECT_TRUE(NamesFrame(*removed));
   const auto other =
-      AgainstItself(framed, {{"frame-none", "", 0}, {"frame-rectangle", "", 0.2}}, 9);
+      AgainstItself(framed, {{"frame-none", "", 0}, {"frame-rectangle", "", 0.2}}, Clean(9));
   ASSERT_TRUE(other) << other.error().ToString();
   EXPECT_EQ(other->measured.frame.kind, outline::FrameKind::kRectangle);
   EXPECT_EQ(other->finding, compare::Finding::kDeparts);
@@ -181,7 +156,7 @@ TEST(Frames, TwoRulesAreNone) {
     rule.outline.contours.push_back(outline::Rectangle(box));
     ruled.elements.push_back(rule);
   }
-  const auto c = Compared(ruled, *die, 12);
+  const auto c = Compared(ruled, *die, Clean(12));
   ASSERT_TRUE(c) << c.error().ToString();
   EXPECT_TRUE(c->measured.frame.decided);
   EXPECT_EQ(c->measured.frame.kind, outline::FrameKind::kNone);
@@ -190,7 +165,7 @@ TEST(Frames, TwoRulesAreNone) {
 
 TEST(Frames, OfASmallPhotoIsNotTold) {
   if (!HasFonts()) GTEST_SKIP() << "fonts-urw-base35 is not installed";
-  const auto small = AgainstItself(DiePlans()[kDie], {{"frame-ellipse", "", 0.35}}, 6, 22);
+  const auto small = AgainstItself(DiePlans()[kDie], {{"frame-ellipse", "", 0.35}}, Clean(6, 22));
   ASSERT_TRUE(small) << small.error().ToString();
   EXPECT_FALSE(small->measured.frame.decided);
   EXPECT_NE(small->finding, compare::Finding::kDeparts);

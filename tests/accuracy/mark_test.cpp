@@ -6,10 +6,8 @@
 #include <cmath>
 #include <filesystem>
 
+#include "accuracy/against_itself.h"
 #include "accuracy/trial.h"
-#include "compare/compare_photo.h"
-#include "image/photo.h"
-#include "refset/refset.h"
 
 namespace debossier::accuracy {
 namespace {
@@ -46,35 +44,19 @@ TEST(Mark, IsSeenAndItsDistanceMeasured) {
   }
 }
 
-/// A simulated photo of the die with the departures, compared with the die itself.
-Result<compare::Comparison> AgainstItself(const DiePlan& plan,
-                                          std::vector<simulate::Departure> departures,
-                                          std::uint64_t seed) {
-  std::vector<simulate::Departure> none;
-  const auto die = MakeDie(plan, none);
-  const auto stamped = MakeDie(plan, departures);
-  auto options = simulate::DrawOptions(simulate::Level::kTypical, seed);
-  if (!die || !stamped || !options) return PassOn(stamped);
-  options->amounts.cap_height_px = 120;
-  options->amounts.wear = 0.02;
-  auto bytes = simulate::EncodeSimulated(*simulate::Simulate(*stamped, *options));
-  const auto photo = image::PhotoFromBytes(std::move(*bytes), "shot.jpg");
-  refset::RefSet set;
-  set.id = "die";
-  set.lettering = *die;
-  set.mark = plan.mark;
-  return compare::ComparePhoto(*photo, set);
-}
-
 TEST(Mark, AnotherKindIsToldByItsInside) {
   const DiePlan& plan = DiePlans()[0];
   if (!std::filesystem::exists(plan.font)) GTEST_SKIP() << "fonts-urw-base35 is not installed";
   int told = 0;
   for (std::uint64_t seed = 1; seed <= 6; ++seed) {
-    const auto same = AgainstItself(plan, {}, seed);
+    auto options = simulate::DrawOptions(simulate::Level::kTypical, seed);
+    ASSERT_TRUE(options);
+    options->amounts.cap_height_px = 120;
+    options->amounts.wear = 0.02;
+    const auto same = AgainstItself(plan, {}, *options);
     ASSERT_TRUE(same) << same.error().ToString();
     EXPECT_NE(same->measured.mark.seen, "©") << seed;
-    const auto other = AgainstItself(plan, {{"mark-other", "", 0}}, seed);
+    const auto other = AgainstItself(plan, {{"mark-other", "", 0}}, *options);
     ASSERT_TRUE(other) << other.error().ToString();
     EXPECT_NE(other->measured.mark.seen, "®") << seed;
     if (other->measured.mark.seen != "©") continue;
