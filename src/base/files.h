@@ -8,6 +8,7 @@
 #include <string>
 #include <string_view>
 #include <variant>
+#include <vector>
 
 #include "base/result.h"
 
@@ -26,8 +27,24 @@ enum class IfExists { kRefuse, kReplace };
 Result<std::monostate> WriteFileWhole(const std::filesystem::path& path, std::string_view bytes,
                                       IfExists if_exists, std::string_view stage);
 
-/// Checks early what WriteFileWhole would refuse: that `path` is free (or may be replaced) and that
-/// its folder can be written.
+/// One of several files that belong together.
+struct FileToWrite {
+  std::filesystem::path path;
+  std::string_view bytes;
+};
+
+/// The same for files that belong together: all are on the disk under temporary names before the
+/// first is renamed, so that one that cannot be written leaves none of them.
+Result<std::monostate> WriteFilesWhole(const std::vector<FileToWrite>& files, IfExists if_exists,
+                                       std::string_view stage);
+
+/// Renames a file or folder where nothing of its new name is: 0 or errno, EEXIST where something
+/// is. Works where the file system has neither hard links nor a rename that refuses to replace
+/// (FAT, exFAT, network shares).
+int MoveNew(const std::filesystem::path& from, const std::filesystem::path& to);
+
+/// Checks early what WriteFileWhole would refuse: that `path` is free (or may be replaced by a
+/// file) and that its folder can be written.
 Result<std::monostate> CheckWritable(const std::filesystem::path& path, IfExists if_exists,
                                      std::string_view stage);
 

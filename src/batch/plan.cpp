@@ -35,6 +35,10 @@ Result<cv::Rect> ParseCrop(const std::string& text) {
     }
     at = next + 1;
   }
+  if (values[2] < 1 || values[3] < 1) {
+    return Refuse(ErrorCode::kUsage, "batch", text, "is a crop without width or height",
+                  "give x,y,width,height in photo pixels, for example 120,80,900,300");
+  }
   return cv::Rect(values[0], values[1], values[2], values[3]);
 }
 

@@ -99,8 +99,7 @@ void CheckRow(const Entry& entry, Mistakes& mistakes) {
                  "ids have letters a-z, figures, '-' and '_'");
   }
   if (entry.crop.empty()) return;
-  const auto crop = ParseCrop(entry.crop);
-  if (!crop || crop->width <= 0 || crop->height <= 0) {
+  if (!ParseCrop(entry.crop)) {
     mistakes.Add(entry.line, fmt::format("\"{}\" is not a crop", OneLine(entry.crop)),
                  "give \"x,y,width,height\" in photo pixels, in quotes");
   }
@@ -150,6 +149,10 @@ Result<Plan> PlanFromManifest(const std::string& text, const std::string& where,
       continue;
     }
     entry.path = photos / entry.name;
+    if (std::error_code error; !fs::is_regular_file(entry.path, error)) {
+      mistakes.Add(record.line, fmt::format("there is no photo \"{}\"", OneLine(photo)),
+                   fmt::format("put it into {}, or correct the name", OneLine(photos.string())));
+    }
     entry.output_name = OutputName(entry);
     const auto [first, is_new] = lines.emplace(entry.output_name, record.line);
     if (!is_new) {

@@ -12,6 +12,7 @@ namespace debossier::batch {
 namespace {
 
 constexpr std::size_t kMostTold = 200;
+constexpr std::size_t kMostOthers = 20;
 constexpr int kMostBar = 40;
 
 std::string InWords(const Record& record) {
@@ -51,7 +52,10 @@ std::string Progress::TimeLeft(double seconds) const {
   const std::size_t fresh = done_ - reused_;
   if (fresh < 2 || done_ >= total_) return "";
   const double each = seconds / static_cast<double>(fresh);
-  return fmt::format("about {} left", Duration(each * static_cast<double>(total_ - done_)));
+  const std::size_t known = recorded_ - std::min(recorded_, reused_);
+  const std::size_t left = total_ - done_;
+  return fmt::format("about {} left",
+                     Duration(each * static_cast<double>(left - std::min(left, known))));
 }
 
 std::string Progress::Bar(int columns, double seconds) const {
@@ -91,6 +95,18 @@ std::string EndInWords(const Tally& t, const std::filesystem::path& out) {
   if (t.reused > 0) text += fmt::format("{} were done by an earlier run.\n", t.reused);
   if (t.not_done > 0) {
     text += fmt::format("{} are not done yet: the same command goes on with them.\n", t.not_done);
+  }
+  if (!t.of_others.empty()) {
+    text += fmt::format(
+        "{} files there are of photos that are not in this run; remove them where "
+        "they are no longer wanted:\n",
+        t.of_others.size());
+    for (std::size_t i = 0; i < std::min(kMostOthers, t.of_others.size()); ++i) {
+      text += fmt::format("  {}\n", OneLine((out / t.of_others[i]).string()));
+    }
+    if (t.of_others.size() > kMostOthers) {
+      text += fmt::format("  and {} more\n", t.of_others.size() - kMostOthers);
+    }
   }
   return text + fmt::format("Overview: {}\n", (out / "index.html").string());
 }

@@ -1,7 +1,7 @@
 // How far a batch is, in words: a bar for a terminal, lines for a log.
 //
-// Time left is what the photos compared by this run took on average, times what is left; photos
-// that an earlier run did cost nothing and do not count.
+// Time left is what the photos compared by this run took on average, times those that are left to
+// compare; photos that an earlier run did cost nothing and do not count on either side.
 // Not for: writing anywhere; the caller prints the text. Control characters in names never reach a
 // terminal.
 #pragma once
@@ -14,7 +14,9 @@ namespace debossier::batch {
 
 class Progress {
  public:
-  explicit Progress(std::size_t total) : total_(total) {}
+  /// `recorded`: how many of them an earlier run left a record of.
+  explicit Progress(std::size_t total, std::size_t recorded = 0)
+      : total_(total), recorded_(recorded) {}
   void Add(const Step& step);
 
   /// One line that fits in `columns`; the caller goes back to its start.
@@ -26,6 +28,7 @@ class Progress {
   std::string TimeLeft(double seconds) const;
 
   std::size_t total_;
+  std::size_t recorded_;
   std::size_t done_ = 0;
   std::size_t reused_ = 0;
   std::size_t departs_ = 0;

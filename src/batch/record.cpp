@@ -2,8 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <set>
 #include <system_error>
 
 #include "base/files.h"
@@ -19,8 +21,9 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr const char* kFormatName = "debossier-batch-record";
-constexpr int kFormatVersion = 1;
+constexpr int kFormatVersion = 2;
 constexpr std::uint64_t kLargestRecord = 1u << 20;
+constexpr std::uint64_t kLargestOutput = 256u << 20;
 
 void AddNumbers(const outline::Outline& outline, std::string& text) {
   const auto add = [&](const outline::Point& p) {
@@ -137,7 +140,8 @@ void Fill(const Error& error, Record& r) {
 std::string RecordJson(const Record& r) {
   Json json = {{"format", kFormatName}, {"version", kFormatVersion}, {"outcome", Name(r.outcome)},
                {"key", r.key},          {"sha256", r.sha256},        {"width", r.width},
-               {"height", r.height},    {"thumbnail", r.thumbnail},  {"pdf", r.pdf}};
+               {"height", r.height},    {"thumbnail", r.thumbnail},  {"pdf", r.pdf},
+               {"files", r.files}};
   if (r.outcome == Outcome::kCompared) {
     json["finding"] = compare::Name(r.finding);
     json["summary"] = r.summary;
@@ -174,6 +178,7 @@ std::optional<Record> ParseRecord(const std::string& text) {
     r.height = json.at("height");
     r.thumbnail = json.at("thumbnail");
     r.pdf = json.at("pdf");
+    r.files = json.at("files");
     if (r.outcome != Outcome::kCompared) {
       r.code = json.at("code");
       r.message = json.at("message");
@@ -221,12 +226,39 @@ std::optional<Record> OutputFolder::Load(const Entry& entry) const {
   if (!text) return {};
   auto record = ParseRecord(*text);
   if (!record) return {};
-  std::error_code error;
-  const bool whole =
-      (record->outcome != Outcome::kCompared || fs::is_regular_file(Json(entry), error)) &&
-      (record->pdf.empty() || fs::is_regular_file(Pdf(entry), error)) &&
-      (!record->thumbnail || fs::is_regular_file(Thumbnail(entry), error));
-  return whole ? record : std::nullopt;
+  // What the record tells of, it has to have written.
+  if (record->outcome == Outcome::kCompared && !record->files.contains("json")) return {};
+  if (!record->pdf.empty() && !record->files.contains("pdf")) return {};
+  if (record->thumbnail && !record->files.contains("thumbnails")) return {};
+  for (const fs::path& file : FilesOf(entry)) {
+    const auto written = record->files.find(file.parent_path().filename().string());
+    if (written == record->files.end()) continue;
+    const auto bytes = LoadFile(file, kLargestOutput, "batch");
+    if (!bytes || Sha256Hex(*bytes) != written->second) return {};
+  }
+  return record;
+}
+
+std::vector<fs::path> OutputFolder::FilesOf(const Entry& e) const {
+  return {RecordOf(e), Json(e), Pdf(e), Thumbnail(e)};
+}
+
+std::vector<std::string> OutputFolder::OfOthers(const std::vector<Entry>& entries) const {
+  std::set<fs::path> known;
+  for (const Entry& entry : entries) {
+    for (fs::path& file : FilesOf(entry)) known.insert(std::move(file));
+  }
+  std::vector<std::string> others;
+  for (const char* part : {"json", "pdf", "thumbnails", "records"}) {
+    std::error_code error;
+    for (const auto& file : fs::directory_iterator(folder / part, error)) {
+      if (!known.contains(file.path())) {
+        others.push_back((fs::path(part) / file.path().filename()).string());
+      }
+    }
+  }
+  std::sort(others.begin(), others.end());
+  return others;
 }
 
 }  // namespace debossier::batch

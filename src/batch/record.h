@@ -1,13 +1,16 @@
-// What a batch keeps of each photo it is done with: format "debossier-batch-record", version 1.
+// What a batch keeps of each photo it is done with: format "debossier-batch-record", version 2.
 //
 // A record is written last, after the photo's other files: where there is a record, all is there.
-// Its key tells whether the photo, the set, the options or the program changed since.
+// Its key tells whether the photo, the set, the options or the program changed since, its hashes
+// whether somebody changed the files.
 // `batch.csv` and `index.html` are written from the records alone.
 #pragma once
 
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "base/result.h"
 #include "batch/examine.h"
@@ -40,6 +43,8 @@ struct Record {
   std::string advice;  ///< What to photograph again, sentences on one line.
   std::string pdf;     ///< Paper of the report: "a4" or "letter"; empty: there is none.
   bool thumbnail = false;
+  /// SHA-256 of each file written about the photo, by its folder: "json", "pdf", "thumbnails".
+  std::map<std::string, std::string> files;
   // Of a refusal or failure.
   int code = 0;  ///< As the exit codes have it.
   std::string message;
@@ -78,8 +83,14 @@ struct OutputFolder {
   std::filesystem::path Csv() const { return folder / "batch.csv"; }
   std::filesystem::path Index() const { return folder / "index.html"; }
 
-  /// The record on the disk, where it can be read and the files it tells of are there.
+  /// The record on the disk, where it can be read and the files it tells of are as they were
+  /// written.
   std::optional<Record> Load(const Entry& entry) const;
+  /// All files about an entry, the record first.
+  std::vector<std::filesystem::path> FilesOf(const Entry& entry) const;
+  /// Files about photos that are none of `entries`, relative to the folder and sorted: of an
+  /// earlier run.
+  std::vector<std::string> OfOthers(const std::vector<Entry>& entries) const;
 };
 
 }  // namespace debossier::batch

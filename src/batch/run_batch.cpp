@@ -37,18 +37,21 @@ bool IsCurrent(const Record& record, const std::string& key, const ExamineOption
 Result<std::monostate> WriteFiles(const OutputFolder& out, const Entry& entry,
                                   const image::Photo& photo, const Result<Examined>& examined,
                                   const ExamineOptions& options, Record& record) {
+  const std::string svg =
+      examined ? report::ThumbnailSvg(photo, examined->comparison) : report::ThumbnailSvg(photo);
+  std::vector<FileToWrite> files = {{out.Thumbnail(entry), svg}};
+  record.thumbnail = true;
   if (examined) {
-    if (auto written = Write(out.Json(entry), examined->json); !written) return written;
+    files.push_back({out.Json(entry), examined->json});
     if (!examined->pdf.empty()) {
-      if (auto written = Write(out.Pdf(entry), examined->pdf); !written) return written;
+      files.push_back({out.Pdf(entry), examined->pdf});
       record.pdf = Name(options.pdf.paper);
     }
   }
-  const std::string svg =
-      examined ? report::ThumbnailSvg(photo, examined->comparison) : report::ThumbnailSvg(photo);
-  if (auto written = Write(out.Thumbnail(entry), svg); !written) return written;
-  record.thumbnail = true;
-  return std::monostate{};
+  for (const auto& [path, bytes] : files) {
+    record.files[path.parent_path().filename().string()] = Sha256Hex(bytes);
+  }
+  return WriteFilesWhole(files, IfExists::kReplace, "batch");
 }
 
 struct Done {
@@ -78,9 +81,10 @@ Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder&
     if (!crop) return PassOn(crop);
     own.compare.place.crop = *crop;
   }
-  // Old files must not stand beside a new record.
+  // Old files must not stand beside a new record, the record first: what is left of a kill here is
+  // done again.
   std::error_code ignored;
-  std::filesystem::remove(out.RecordOf(entry), ignored);
+  for (const auto& file : out.FilesOf(entry)) std::filesystem::remove(file, ignored);
   auto photo = image::PhotoFromBytes(*std::move(bytes), entry.path.filename().string());
   if (!photo) {
     Fill(photo.error(), record);
@@ -247,7 +251,9 @@ Result<Tally> RunBatch(const Plan& plan, const Sets& sets, const std::filesystem
   }
   if (run.error()) return Unexpected(*run.error());
   if (auto written = WriteOverview(plan, out, options, run); !written) return PassOn(written);
-  return run.tally();
+  Tally tally = run.tally();
+  tally.of_others = out.OfOthers(plan.entries);
+  return tally;
 }
 
 }  // namespace debossier::batch

@@ -63,7 +63,8 @@ struct Tally {
   std::size_t failed = 0;
   std::size_t not_done = 0;
   std::size_t reused = 0;
-  std::vector<LeftOut> left_out;  ///< In the plan's order; those refused or failed.
+  std::vector<LeftOut> left_out;       ///< In the plan's order; those refused or failed.
+  std::vector<std::string> of_others;  ///< Files in the output folder of photos not in the plan.
 };
 
 /// Runs until all is done or `stop` is true: photos in work are then finished, no others begun.

@@ -97,6 +97,11 @@ Result<std::monostate> ScaleOptions::Check() const {
   if (points_mm != 0 && points.empty()) {
     return Wrong("scale length", "is given without two points", "give the points too");
   }
+  const ScaleOptions defaults;
+  if (points.empty() && corners.empty() && pick_px != defaults.pick_px) {
+    return Wrong("picking uncertainty", "is given without points or corners",
+                 "give the points or corners too");
+  }
   if (!(pick_px >= 0.05 && pick_px <= 100)) {
     return Wrong("picking uncertainty", "is out of range", "give 0.05 to 100 pixels");
   }

@@ -2,12 +2,14 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <atomic>
 #include <chrono>
 #include <csignal>
 #include <memory>
 #include <thread>
 
+#include "base/outputs.h"
 #include "base/unicode.h"
 #include "batch/progress.h"
 #include "batch/run_batch.h"
@@ -49,7 +51,8 @@ int Columns() {
 // Prints progress on standard error: a bar that stays on its line, or a line a photo.
 class Printer {
  public:
-  explicit Printer(std::size_t total) : progress_(total), terminal_(isatty(STDERR_FILENO) != 0) {}
+  Printer(std::size_t total, std::size_t recorded)
+      : progress_(total, recorded), terminal_(isatty(STDERR_FILENO) != 0) {}
   ~Printer() {
     if (terminal_) std::fputs("\r\033[K", stderr);
   }
@@ -91,6 +94,16 @@ void TellLeftOut(const batch::Plan& plan) {
   }
 }
 
+/// Photos that an earlier run left a record of.
+std::size_t Recorded(const batch::Plan& plan, const std::string& out) {
+  const batch::OutputFolder folder{out};
+  std::error_code error;
+  return static_cast<std::size_t>(
+      std::count_if(plan.entries.begin(), plan.entries.end(), [&](const batch::Entry& entry) {
+        return std::filesystem::exists(folder.RecordOf(entry), error);
+      }));
+}
+
 Result<std::string> RunBatchJob(const BatchJob& job, const Shared& shared) {
   batch::BatchOptions options = job.options;
   options.examine.pdf_policy = PolicyNamed(job.pdf);
@@ -101,6 +114,11 @@ Result<std::string> RunBatchJob(const BatchJob& job, const Shared& shared) {
   if (auto checked = options.Check(); !checked) return PassOn(checked);
   auto plan = batch::MakePlan(job.input, {job.set, job.photos, job.out});
   if (!plan) return PassOn(plan);
+  for (const auto& folder : shared.KeptFolders()) {
+    if (!LiesIn(job.out, folder)) continue;
+    return Refuse(ErrorCode::kUsage, "cli", job.out, "--out lies in the library",
+                  "name a folder outside glyphs/ and refsets/");
+  }
   auto sets = batch::LoadSets(shared.Library(), *plan);
   if (!sets) return PassOn(sets);
   if (!job.quiet) TellLeftOut(*plan);
@@ -109,7 +127,7 @@ Result<std::string> RunBatchJob(const BatchJob& job, const Shared& shared) {
     std::unique_ptr<Printer> printer;
     batch::OnStep on_step;
     if (!job.quiet) {
-      printer = std::make_unique<Printer>(plan->entries.size());
+      printer = std::make_unique<Printer>(plan->entries.size(), Recorded(*plan, job.out));
       on_step = [&printer](const batch::Step& step) { printer->Print(step); };
     }
     return batch::RunBatch(*plan, *sets, job.out, options, stop_asked, on_step);
@@ -148,7 +166,7 @@ void AddBatch(CLI::App& app, const Shared& shared, Job& job) {
                       "Folder of a manifest's photos (default: where the manifest lies)");
   command
       ->add_option("--jobs", state->options.jobs,
-                   "Photos compared at once (default: one a hardware thread)")
+                   "Photos compared at once (default: one for each hardware thread)")
       ->check(CLI::Range(1, 256));
   command->add_option("--pdf", state->pdf, "Reports for: all photos, departures only, or none")
       ->check(CLI::IsMember({"all", "departures", "none"}));

@@ -1,6 +1,6 @@
 #include <memory>
 
-#include "base/files.h"
+#include "base/outputs.h"
 #include "cli/commands.h"
 #include "report/card_pdf.h"
 
@@ -16,6 +16,9 @@ struct CardJob {
 
 Result<std::string> RunCard(const CardJob& job) {
   const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
+  if (auto free = CheckOutputs({{"--pdf", job.pdf}}, {}, {}, if_exists, "cli"); !free) {
+    return PassOn(free);
+  }
   report::PdfOptions options;
   if (job.paper == "letter") options.paper = report::Paper::kLetter;
   auto pdf = report::CardPdf(options);
@@ -55,12 +58,14 @@ void AddScaleOptions(CLI::App& command, card::ScaleOptions& options) {
                   "Two points of known distance in the stamp's plane: x1,y1,x2,y2 in photo pixels")
       ->delimiter(',');
   command.add_option("--scale-mm", options.points_mm, "The distance of the two points, mm");
-  command
-      .add_option("--scale-corners", options.corners,
-                  "Four corners of a rectangle of known size in the stamp's plane, in order round "
-                  "it, both ends of a long side first: x1,y1,...,x4,y4 in photo pixels; of a bank "
-                  "card, where its straight edges would meet")
-      ->delimiter(',');
+  auto* corners =
+      command
+          .add_option(
+              "--scale-corners", options.corners,
+              "Four corners of a rectangle of known size in the stamp's plane, in order round "
+              "it, both ends of a long side first: x1,y1,...,x4,y4 in photo pixels; of a bank "
+              "card, where its straight edges would meet")
+          ->delimiter(',');
   command
       .add_option(
           "--scale-size",
@@ -77,7 +82,8 @@ void AddScaleOptions(CLI::App& command, card::ScaleOptions& options) {
           "The rectangle's long and short side: width,height in mm (default: a bank card, "
           "85.60,53.98)")
       ->delimiter(',')
-      ->expected(1, 8);
+      ->expected(1, 8)
+      ->needs(corners);
   command.add_option("--scale-pick-px", options.pick_px,
                      "Standard uncertainty of each coordinate picked by hand, pixels "
                      "(default 1.5)");

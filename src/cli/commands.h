@@ -4,8 +4,10 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <filesystem>
 #include <functional>
 #include <string>
+#include <vector>
 
 #include "base/result.h"
 #include "card/scale.h"
@@ -19,15 +21,28 @@ namespace debossier::cli {
 struct Shared {
   std::string library = ".";
   refset::Library Library() const { return {library}; }
+  /// Nothing is written there but by the commands that change sets.
+  std::vector<std::filesystem::path> KeptFolders() const {
+    return {Library().glyphs(), Library().refsets()};
+  }
 };
 
 /// What to run after parsing; the result's text goes to standard output.
 using Job = std::function<Result<std::string>()>;
 
+/// What the program is, for its help.
+inline constexpr const char* kAbout =
+    "debossier compares the heat-stamped lettering on a leather item with reference sets built "
+    "from verified items. Lettering alone proves nothing about an item; see README.md for the "
+    "cautions.";
+
+/// All commands. `shared` and `job` outlive `app`; parsing fills them.
+void AddCommands(CLI::App& app, Shared& shared, Job& job);
+
 void AddBatch(CLI::App& app, const Shared& shared, Job& job);
 void AddCard(CLI::App& app, Job& job);
 void AddCompare(CLI::App& app, const Shared& shared, Job& job);
-void AddMeasure(CLI::App& app, Job& job);
+void AddMeasure(CLI::App& app, const Shared& shared, Job& job);
 void AddRefset(CLI::App& app, const Shared& shared, Job& job);
 /// The subcommands of `refset` that change a set, and its history.
 void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job);
@@ -44,6 +59,16 @@ struct LetteringOptions {
   void AddTo(CLI::App& command);
   Result<layout::TextSpec> Spec() const;
 };
+
+/// What holding the items of a new revision against each other says, in a sentence. Refuses, with
+/// kItemsDoNotAgree, where one departs or they fall into two dies, unless the user allows it.
+Result<std::string> CheckNewItems(const refset::RefSet& set, bool allow_departing);
+
+/// How far each photo of a set from a font agrees with the font, a line for each item.
+std::string FontAgreementInWords(const refset::RefSet& set);
+
+/// A number of a revision given by hand; 0 stands for "not given" inside the program alone.
+inline const CLI::Range kRevisionRange(1, 1'000'000);
 
 /// The options that look for the scale card in a photo, one or many.
 void AddCardOptions(CLI::App& command, card::ScaleOptions& options);

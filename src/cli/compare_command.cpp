@@ -1,6 +1,7 @@
+#include <cstdio>
 #include <memory>
 
-#include "base/files.h"
+#include "base/outputs.h"
 #include "batch/examine.h"
 #include "batch/plan.h"
 #include "cli/commands.h"
@@ -35,10 +36,10 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
   }
   const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
   // Outputs are checked before the work, so that a refusal costs nothing.
-  for (const std::string& out : {job.json, job.pdf}) {
-    if (out.empty()) continue;
-    if (auto checked = CheckWritable(out, if_exists, "cli"); !checked) return PassOn(checked);
-  }
+  const bool to_stdout = job.json == "-";
+  auto free = CheckOutputs({{"--json", to_stdout ? "" : job.json}, {"--pdf", job.pdf}}, {job.photo},
+                           shared.KeptFolders(), if_exists, "cli");
+  if (!free) return PassOn(free);
   auto set = refset::LoadSet(shared.Library(), job.set_id, job.revision);
   if (!set) return PassOn(set);
   auto photo = image::LoadPhoto(job.photo);
@@ -49,11 +50,13 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
     if (error.where == photo->file) error.where = job.photo;
     return Unexpected(std::move(error));
   }
-  for (const auto& [path, bytes] :
-       {std::pair(job.json, examined->json), std::pair(job.pdf, examined->pdf)}) {
-    if (path.empty()) continue;
-    auto written = WriteFileWhole(path, bytes, if_exists, "cli");
-    if (!written) return PassOn(written);
+  std::vector<FileToWrite> files;
+  if (!job.json.empty() && !to_stdout) files.push_back({job.json, examined->json});
+  if (!job.pdf.empty()) files.push_back({job.pdf, examined->pdf});
+  if (auto written = WriteFilesWhole(files, if_exists, "cli"); !written) return PassOn(written);
+  if (to_stdout) {
+    std::fwrite(examined->json.data(), 1, examined->json.size(), stdout);
+    return std::string();
   }
   return report::TextSummary(examined->comparison);
 }
@@ -75,12 +78,16 @@ void AddCompare(CLI::App& app, const Shared& shared, Job& job) {
       app.add_subcommand("compare", "Compare one photo with a reference set and say what departs");
   auto state = std::make_shared<CompareJob>();
   command->add_option("--set", state->set_id, "Id of the reference set")->required();
-  command->add_option("--revision", state->revision,
-                      "An earlier revision of the set (default: the current one)");
-  command->add_option("--photo", state->photo, "The questioned photo (JPEG, PNG, TIFF or WebP)")
+  command
+      ->add_option("--revision", state->revision,
+                   "An earlier revision of the set (default: the current one)")
+      ->check(kRevisionRange);
+  command
+      ->add_option("--photo", state->photo, "The questioned photo (JPEG, PNG, TIFF, WebP or HEIC)")
       ->required();
   command->add_option("--pdf", state->pdf, "Write the report here");
-  command->add_option("--json", state->json, "Write the result for other programs here");
+  command->add_option("--json", state->json,
+                      "Write the result for other programs here; - is standard output");
   command->add_flag("--replace", state->replace, "Replace outputs that exist");
   command->add_option("--crop", state->crop, "Look only here: x,y,width,height in photo pixels");
   command->add_option("--paper", state->paper, "Paper of the report: a4 or letter")

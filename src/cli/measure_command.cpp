@@ -2,11 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <iterator>
 #include <memory>
 #include <optional>
 
-#include "base/files.h"
+#include "base/outputs.h"
 #include "batch/plan.h"
 #include "cli/commands.h"
 #include "image/photo.h"
@@ -175,14 +176,15 @@ std::string SourcesTable(const std::vector<measure::UncertaintySource>& sources)
   return out;
 }
 
-Result<std::string> RunMeasure(const MeasureJob& job) {
+Result<std::string> RunMeasure(const MeasureJob& job, const Shared& shared) {
   auto spec = job.lettering.Spec();
   if (!spec) return PassOn(spec);
   if (auto checked = job.scale.Check(); !checked) return PassOn(checked);
   const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
-  if (!job.json.empty()) {
-    if (auto checked = CheckWritable(job.json, if_exists, "cli"); !checked) return PassOn(checked);
-  }
+  const bool to_stdout = job.json == "-";
+  auto free = CheckOutputs({{"--json", to_stdout ? "" : job.json}}, {job.photo},
+                           shared.KeptFolders(), if_exists, "cli");
+  if (!free) return PassOn(free);
   auto photo = image::LoadPhoto(job.photo);
   if (!photo) return PassOn(photo);
   if (auto checked = job.scale.CheckWithin(photo->bgr.size()); !checked) return PassOn(checked);
@@ -203,7 +205,12 @@ Result<std::string> RunMeasure(const MeasureJob& job) {
     c.reference = result->lettering;
     c.measured = result->measured;
     c.scale = scale;
-    auto written = WriteFileWhole(job.json, report::MeasurementJson(c), if_exists, "cli");
+    const std::string json = report::MeasurementJson(c);
+    if (to_stdout) {
+      std::fwrite(json.data(), 1, json.size(), stdout);
+      return std::string();
+    }
+    auto written = WriteFileWhole(job.json, json, if_exists, "cli");
     if (!written) return PassOn(written);
   }
   std::string out = Table(result->lettering, result->measured, scale);
@@ -216,13 +223,15 @@ Result<std::string> RunMeasure(const MeasureJob& job) {
 
 }  // namespace
 
-void AddMeasure(CLI::App& app, Job& job) {
+void AddMeasure(CLI::App& app, const Shared& shared, Job& job) {
   auto* command = app.add_subcommand(
       "measure", "Measure one photo from its text alone, without a reference set");
   auto state = std::make_shared<MeasureJob>();
-  command->add_option("--photo", state->photo, "The photo (JPEG, PNG, TIFF or WebP)")->required();
+  command->add_option("--photo", state->photo, "The photo (JPEG, PNG, TIFF, WebP or HEIC)")
+      ->required();
   state->lettering.AddTo(*command);
-  command->add_option("--json", state->json, "Write the measurements for other programs here");
+  command->add_option("--json", state->json,
+                      "Write the measurements for other programs here; - is standard output");
   command->add_flag("--replace", state->replace, "Replace an output that exists");
   command->add_option("--crop", state->crop, "Look only here: x,y,width,height in photo pixels");
   command->add_flag("--free-aspect", state->free_aspect,
@@ -230,7 +239,8 @@ void AddMeasure(CLI::App& app, Job& job) {
   command->add_flag("--allow-doubtful", state->allow_doubtful,
                     "Measure though letters look like others than the text's");
   AddScaleOptions(*command, state->scale);
-  command->callback([&job, state] { job = [state] { return RunMeasure(*state); }; });
+  command->callback(
+      [&job, &shared, state] { job = [&shared, state] { return RunMeasure(*state, shared); }; });
 }
 
 }  // namespace debossier::cli

@@ -21,6 +21,8 @@ struct ChangeJob {
   std::string outlines;
   int to = 0;
   bool photos_not_kept = false;
+  bool allow_departing = false;
+  std::string check;  ///< What holding the items against each other said.
   refset::AddOptions options;
   refset::Entry entry;
 };
@@ -41,11 +43,15 @@ void AddPhotoOptions(CLI::App& command, ChangeJob& job) {
       ->take_all();
 }
 
+void AddDropEdits(CLI::App& command, ChangeJob& job) {
+  command.add_flag("--drop-edits", job.options.drop_edits,
+                   "Replace outlines that were edited by hand, in the set or in glyphs/");
+}
+
 void AddOutlineOptions(CLI::App& command, ChangeJob& job) {
   command.add_flag("--keep-outlines", job.options.keep_outlines,
-                   "Leave the outlines as they are instead of making them anew from all photos");
-  command.add_flag("--drop-edits", job.options.drop_edits,
-                   "Make the outlines anew though they were edited by hand");
+                   "Leave the outlines as they are instead of tracing them again from all photos");
+  AddDropEdits(command, job);
   AddPhotoOptions(command, job);
 }
 
@@ -57,7 +63,7 @@ Result<std::monostate> LoadPhotos(ChangeJob& job) {
   }
   if (job.bases.size() > 1 && job.bases.size() != job.photos.size()) {
     return Refuse(ErrorCode::kUsage, "cli", "", "there are not as many bases as photos",
-                  "give one --basis for all photos, or one a photo");
+                  "give one --basis for all photos, or one for each");
   }
   for (std::size_t i = 0; i < job.photos.size(); ++i) {
     auto photo = image::LoadPhoto(job.photos[i]);
@@ -69,13 +75,30 @@ Result<std::monostate> LoadPhotos(ChangeJob& job) {
   return std::monostate{};
 }
 
-Result<std::string> Told(const Result<refset::Changed>& changed) {
-  if (!changed) return PassOn(changed);
+Result<std::string> InWords(const Result<refset::Changed>& changed, const ChangeJob& job) {
+  if (!changed) {
+    // The name inside the library is the file's; people know the path they gave.
+    Error error = changed.error();
+    for (const auto& path : job.photos) {
+      if (error.where == std::filesystem::path(path).filename()) error.where = path;
+    }
+    return Unexpected(std::move(error));
+  }
   std::string out = fmt::format("Reference set {} is now at revision {}: {} item{}.\n",
                                 changed->set.id, changed->set.revision, changed->set.items.size(),
                                 changed->set.items.size() == 1 ? "" : "s");
+  if (changed->set.source != "photos") out += FontAgreementInWords(changed->set);
+  out += job.check;
   for (const auto& w : changed->warnings) out += "Note: " + w.message + "\n";
   return out;
+}
+
+/// The outcome is printed with the change, or refuses it.
+Result<std::monostate> AcceptItems(const refset::RefSet& next, ChangeJob& job) {
+  auto check = CheckNewItems(next, job.allow_departing);
+  if (!check) return PassOn(check);
+  job.check = std::move(*check);
+  return std::monostate{};
 }
 
 Result<std::string> RunLog(const std::string& id, const Shared& shared) {
@@ -96,7 +119,7 @@ Result<std::string> RunLog(const std::string& id, const Shared& shared) {
   return out;
 }
 
-using Run = Result<refset::Changed> (*)(const refset::Library&, const ChangeJob&);
+using Run = Result<refset::Changed> (*)(const refset::Library&, ChangeJob&);
 
 CLI::App* AddChange(CLI::App& refset, const Shared& shared, Job& job, const char* name,
                     const char* about, const std::shared_ptr<ChangeJob>& state, Run run) {
@@ -105,7 +128,7 @@ CLI::App* AddChange(CLI::App& refset, const Shared& shared, Job& job, const char
   command->callback([&job, &shared, state, run] {
     job = [&shared, state, run]() -> Result<std::string> {
       if (auto loaded = LoadPhotos(*state); !loaded) return PassOn(loaded);
-      return Told(run(shared.Library(), *state));
+      return InWords(run(shared.Library(), *state), *state);
     };
   });
   return command;
@@ -116,7 +139,10 @@ CLI::App* AddChange(CLI::App& refset, const Shared& shared, Job& job, const char
 void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job) {
   auto add = std::make_shared<ChangeJob>();
   auto* command = AddChange(refset, shared, job, "add", "Add verified items to a set", add,
-                            [](const refset::Library& library, const ChangeJob& j) {
+                            [](const refset::Library& library, ChangeJob& j) {
+                              j.options.accept = [&j](const refset::RefSet& next) {
+                                return AcceptItems(next, j);
+                              };
                               return refset::AddItems(library, j.set_id, j.options, j.entry);
                             });
   command->add_option("--photo", add->photos, "Photo of a verified item; repeat for each")
@@ -124,16 +150,18 @@ void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job) {
       ->take_all();
   command
       ->add_option("--basis", add->bases,
-                   "Basis of verification: one for all photos, or one a photo")
+                   "Basis of verification: one for all photos, or one for each")
       ->required()
       ->take_all();
   command->add_flag("--photos-not-kept", add->photos_not_kept,
                     "Do not copy the photos into the library");
+  command->add_flag("--allow-departing", add->allow_departing,
+                    "Add the item though it departs from the others");
   AddOutlineOptions(*command, *add);
 
   auto retire = std::make_shared<ChangeJob>();
   command = AddChange(refset, shared, job, "retire", "Take an item out of a set, with a reason",
-                      retire, [](const refset::Library& library, const ChangeJob& j) {
+                      retire, [](const refset::Library& library, ChangeJob& j) {
                         return refset::RetireItem(library, j.set_id, j.item_id, j.options, j.entry);
                       });
   command->add_option("--item", retire->item_id, "Id of the item, as `show` lists it")->required();
@@ -141,19 +169,22 @@ void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job) {
 
   auto undo = std::make_shared<ChangeJob>();
   command = AddChange(refset, shared, job, "undo", "Make a revision equal to an earlier one", undo,
-                      [](const refset::Library& library, const ChangeJob& j) {
-                        return refset::Undo(library, j.set_id, j.to, j.entry);
+                      [](const refset::Library& library, ChangeJob& j) {
+                        return refset::Undo(library, j.set_id, j.to, j.entry, j.options);
                       });
-  command->add_option("--to", undo->to, "Number of that revision (default: the one before)");
+  command->add_option("--to", undo->to, "Number of that revision (default: the one before)")
+      ->check(kRevisionRange);
+  AddDropEdits(*command, *undo);
 
   auto adopt = std::make_shared<ChangeJob>();
   command =
       AddChange(refset, shared, job, "adopt", "Take outlines edited in a font editor", adopt,
-                [](const refset::Library& library, const ChangeJob& j) {
+                [](const refset::Library& library, ChangeJob& j) {
                   return refset::AdoptOutlines(library, j.set_id, j.outlines, j.options, j.entry);
                 });
   command->add_option("--outlines", adopt->outlines,
-                      "The edited UFO folder (default: the set's copy in glyphs/)");
+                      "The edited UFO folder (default: glyphs/<set>.ufo)");
+  AddDropEdits(*command, *adopt);
   AddPhotoOptions(*command, *adopt);
 
   auto* log = refset.add_subcommand("log", "Print the history of a set and check it");

@@ -1,8 +1,9 @@
 #include <fmt/format.h>
 
+#include <cstdio>
 #include <memory>
 
-#include "base/files.h"
+#include "base/outputs.h"
 #include "cli/commands.h"
 #include "compare/check_set.h"
 #include "refset/remake.h"
@@ -22,12 +23,15 @@ struct CheckJob {
   bool replace = false;
 };
 
-Result<std::monostate> Write(const CheckJob& job, const std::string& bytes) {
-  const IfExists if_exists = job.replace ? IfExists::kReplace : IfExists::kRefuse;
-  return WriteFileWhole(job.output, bytes, if_exists, "cli");
+IfExists Mode(const CheckJob& job) { return job.replace ? IfExists::kReplace : IfExists::kRefuse; }
+
+Result<std::monostate> CheckFree(const char* option, const CheckJob& job, const Shared& shared) {
+  if (job.output == "-") return std::monostate{};
+  return CheckOutputs({{option, job.output}}, {}, shared.KeptFolders(), Mode(job), "cli");
 }
 
 Result<std::string> RunCheck(const CheckJob& job, const Shared& shared) {
+  if (auto free = CheckFree("--json", job, shared); !free) return PassOn(free);
   const refset::Library library = shared.Library();
   const auto set = refset::LoadSet(library, job.set_id, job.revision);
   if (!set) return PassOn(set);
@@ -39,13 +43,20 @@ Result<std::string> RunCheck(const CheckJob& job, const Shared& shared) {
   }
   const auto check = compare::CheckSet(*set, job.false_flag_rate);
   if (!check) return PassOn(check);
+  const std::string json = report::SetCheckJson(*check);
+  if (job.output == "-") {
+    std::fwrite(json.data(), 1, json.size(), stdout);
+    return std::string();
+  }
   if (!job.output.empty()) {
-    if (auto written = Write(job, report::SetCheckJson(*check)); !written) return PassOn(written);
+    auto written = WriteFileWhole(job.output, json, Mode(job), "cli");
+    if (!written) return PassOn(written);
   }
   return report::SetCheckText(*check);
 }
 
 Result<std::string> RunProof(const CheckJob& job, const Shared& shared) {
+  if (auto free = CheckFree("--pdf", job, shared); !free) return PassOn(free);
   const auto set = refset::LoadSet(shared.Library(), job.set_id, job.revision);
   if (!set) return PassOn(set);
   const auto check = compare::CheckSet(*set, job.false_flag_rate);
@@ -54,13 +65,16 @@ Result<std::string> RunProof(const CheckJob& job, const Shared& shared) {
   if (job.paper == "letter") options.paper = report::Paper::kLetter;
   const auto pdf = report::ProofPdf(*set, *check, options);
   if (!pdf) return PassOn(pdf);
-  if (auto written = Write(job, *pdf); !written) return PassOn(written);
+  if (auto written = WriteFileWhole(job.output, *pdf, Mode(job), "cli"); !written) {
+    return PassOn(written);
+  }
   return report::VerdictInWords(*check) + "\n";
 }
 
 void AddCommon(CLI::App& command, const std::shared_ptr<CheckJob>& state) {
   command.add_option("set", state->set_id, "Id of the reference set")->required();
-  command.add_option("--revision", state->revision, "An earlier revision (default: the current)");
+  command.add_option("--revision", state->revision, "An earlier revision (default: the current)")
+      ->check(kRevisionRange);
   command.add_option("--false-flag-rate", state->false_flag_rate,
                      "Chance of flagging a sound set, each for items and for two dies "
                      "(default 0.005)");
@@ -69,12 +83,31 @@ void AddCommon(CLI::App& command, const std::shared_ptr<CheckJob>& state) {
 
 }  // namespace
 
+Result<std::string> CheckNewItems(const refset::RefSet& set, bool allow_departing) {
+  const auto check = compare::CheckSet(set);
+  if (!check) return PassOn(check);
+  const std::string verdict = report::VerdictInWords(*check);
+  if (check->is_consistent() || allow_departing) return "Check: " + verdict + "\n";
+  std::string where = set.id;
+  std::string why;
+  for (const auto& item : check->items) {
+    if (item.belongs) continue;
+    for (const auto& of : set.items) {
+      if (of.id == item.item) where = of.photo_file;
+    }
+    if (!item.reasons.empty()) why = " " + item.reasons.front().text;
+    break;
+  }
+  return Refuse(ErrorCode::kItemsDoNotAgree, "refset", where, verdict + why,
+                "leave out what does not belong; --allow-departing makes the change all the same");
+}
+
 void AddRefsetCheck(CLI::App& refset, const Shared& shared, Job& job) {
   auto* command = refset.add_subcommand(
       "check", "Hold a set's items against each other: one that does not belong, two dies");
   auto state = std::make_shared<CheckJob>();
   AddCommon(*command, state);
-  command->add_option("--json", state->output, "Write the outcome here");
+  command->add_option("--json", state->output, "Write the outcome here; - is standard output");
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunCheck(*state, shared); }; });
 

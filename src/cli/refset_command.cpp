@@ -28,13 +28,9 @@ struct CreateJob {
   refset::CreateOptions options;
   bool free_aspect = false;
   bool photos_not_kept = false;
+  bool allow_departing = false;
   std::vector<refset::KeptPhoto> kept;
 };
-
-std::string Environment(const char* name) {
-  const char* value = std::getenv(name);
-  return value == nullptr ? std::string() : std::string(value);
-}
 
 Result<refset::Created> FromPhotos(CreateJob& job) {
   auto spec = job.lettering.Spec();
@@ -91,6 +87,20 @@ Result<refset::Created> FromFont(const CreateJob& job) {
   return refset::CreateFromFont(*font, origin ? &*origin : nullptr, lines, mark, {}, job.options);
 }
 
+/// Who enters the set, when, and on what basis: a set that is to be defended years later says so.
+Result<std::monostate> CheckEntry(CreateJob& job) {
+  refset::Labels& labels = job.options.labels;
+  if (auto checked = refset::Entry{labels.entered_by, labels.entered_on, ""}.Check(); !checked) {
+    return checked;
+  }
+  const std::size_t bases = job.options.bases.size();
+  if (job.photos.empty() || bases == 1 || bases == job.photos.size()) return std::monostate{};
+  return Refuse(ErrorCode::kUsage, "cli", "--basis",
+                bases == 0 ? "the basis of verification is not given"
+                           : fmt::format("{} are given for {} photos", bases, job.photos.size()),
+                "give one for all photos, or one for each photo in their order");
+}
+
 Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
   if (job.photos.empty() == job.font.empty()) {
     return Refuse(ErrorCode::kUsage, "cli", "", "give either photos or a font",
@@ -114,16 +124,13 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
     }
   }
   job.options.consensus.place.free_aspect = job.free_aspect;
-  if (job.options.labels.entered_by.empty()) {
-    job.options.labels.entered_by = Environment("DEBOSSIER_CURATOR");
-  }
-  if (job.options.labels.entered_on.empty()) {
-    job.options.labels.entered_on = Environment("DEBOSSIER_DATE");
-  }
+  if (auto checked = CheckEntry(job); !checked) return PassOn(checked);
   auto created = job.photos.empty() ? FromFont(job) : FromPhotos(job);
   if (!created) return PassOn(created);
   created->set.library_spread =
       compare::SpreadOfLibrary(shared.Library(), created->set.id, created->set.simulated);
+  const auto check = CheckNewItems(created->set, job.allow_departing);
+  if (!check) return PassOn(check);
   auto written = refset::WriteNewSet(shared.Library(), created->set, job.kept);
   if (!written) return PassOn(written);
   std::string out = fmt::format(
@@ -136,6 +143,7 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
     out += fmt::format("Natural spread before items speak: from {}.\n",
                        fmt::join(created->set.library_spread.sets, ", "));
   }
+  if (!created->set.items.empty()) out += *check;
   for (const auto& w : created->warnings) out += "Note: " + w.message + "\n";
   return out;
 }
@@ -159,6 +167,24 @@ Result<std::string> RunList(const Shared& shared) {
 }
 
 std::string Given(const std::string& text) { return text.empty() ? "not given" : Visible(text); }
+
+}  // namespace
+
+std::string FontAgreementInWords(const refset::RefSet& set) {
+  std::string out;
+  for (const auto& item : set.items) {
+    const refset::OutlineAgreement a = refset::AgreementWithOutlines(item);
+    if (a.elements == 0) continue;
+    out += fmt::format(
+        "{} against the {}: 95 % of {} letters stand within {:.1f} % of cap height of their "
+        "places, "
+        "sizes within {:.1f} %\n",
+        Visible(item.id), Visible(set.source), a.elements, 100 * a.places, 100 * a.sizes);
+  }
+  return out;
+}
+
+namespace {
 
 Result<std::string> RunShow(const std::string& id, int revision, const Shared& shared) {
   auto set = refset::LoadSet(shared.Library(), id, revision);
@@ -194,6 +220,7 @@ Result<std::string> RunShow(const std::string& id, int revision, const Shared& s
         i.photo_kept.empty() ? ", not kept" : "", Given(i.basis), Given(i.entered_on),
         Given(i.entered_by), i.cap_height_px, i.blur_px, 100 * i.coverage);
   }
+  if (set->source != "photos") out += FontAgreementInWords(*set);
   for (const auto& i : set->retired) {
     out += fmt::format("retired {}: {} (sha256 {}), on {} by {}: {}\n", Visible(i.id),
                        Visible(i.photo_file), Visible(i.photo_sha256), Visible(i.on), Visible(i.by),
@@ -244,15 +271,20 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
   command->add_option("--notes", state->options.labels.notes, "Notes for the curator");
   command
       ->add_option("--basis", state->options.bases,
-                   "Basis of verification: one for all photos, or one a photo")
+                   "Basis of verification: one for all photos, or one for each")
       ->take_all();
-  command->add_option("--by", state->options.labels.entered_by,
-                      "Who enters the set (or the variable DEBOSSIER_CURATOR)");
-  command->add_option("--on", state->options.labels.entered_on,
-                      "Date of entry, for example 2026-05-01 (or the variable DEBOSSIER_DATE)");
+  command->add_option("--by", state->options.labels.entered_by, "Who enters the set")
+      ->envname("DEBOSSIER_CURATOR");
+  command
+      ->add_option("--on", state->options.labels.entered_on,
+                   "Date of entry, for example 2026-05-01")
+      ->envname("DEBOSSIER_DATE");
   command->add_flag("--allow-doubtful", state->options.allow_doubtful,
                     "Make the set though letters of it look like others or like none: for "
                     "ornamental lettering, after a look at the photos");
+  command->add_flag("--allow-departing", state->allow_departing,
+                    "Make the set though an item departs from the others, or they look like two "
+                    "dies");
   command->add_flag("--simulated", state->options.simulated,
                     "Mark the set as invented: simulated photos, no real maker");
   command->add_flag("--photos-not-kept", state->photos_not_kept,
@@ -276,7 +308,8 @@ void AddRefset(CLI::App& app, const Shared& shared, Job& job) {
   auto id = std::make_shared<std::string>();
   show->add_option("set", *id, "Id of the reference set")->required();
   auto revision = std::make_shared<int>(0);
-  show->add_option("--revision", *revision, "An earlier revision (default: the current one)");
+  show->add_option("--revision", *revision, "An earlier revision (default: the current one)")
+      ->check(kRevisionRange);
   show->callback([&job, &shared, id, revision] {
     job = [&shared, id, revision] { return RunShow(*id, *revision, shared); };
   });

@@ -12,6 +12,7 @@
 #include "compare/statistics.h"
 #include "compare/tell.h"
 #include "measure/features.h"
+#include "measure/grain.h"
 #include "measure/measure_photo.h"
 
 namespace debossier::compare {
@@ -256,6 +257,17 @@ void AdviseOfOtherStamps(const image::Photo& photo, const fit::PlaceReport& plac
   }
 }
 
+/// The set's own item that this photo shows.
+std::string OwnItem(const refset::RefSet& set, const image::Photo& photo,
+                    const fit::PlaceReport& placed) {
+  const std::string grain = measure::GrainOf(set.lettering, placed);
+  for (const refset::Item& item : set.items) {
+    if (item.photo_sha256 == photo.sha256) return item.id;
+    if (measure::CompareGrain(item.grain, grain).IsSame()) return item.id;
+  }
+  return "";
+}
+
 Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
                      const refset::RefSet& set, const CompareOptions& options) {
   Comparison c;
@@ -319,6 +331,13 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
   c.categories = JudgeCategories(set.lettering, c.measured, options.false_flag_rate, c.reasons,
                                  categories.untold);
   Decide(set.asks, hypotheses, forms, categories, c);
+  c.own_item = OwnItem(set, photo, placed);
+  if (!c.own_item.empty()) {
+    c.summary = fmt::format(
+        "This photo shows {}, one of the set's own items: the set cannot speak against what it was "
+        "made from. {}",
+        c.own_item, c.summary);
+  }
   return c;
 }
 

@@ -124,6 +124,9 @@ struct Comparison {
 
   Finding finding = Finding::kCannotTell;
   std::string summary;  ///< The finding in one plain sentence.
+  /// The set's own item that this photo shows, by the photo's hash or the grain of the leather: the
+  /// set cannot speak against it. Empty: none that is known.
+  std::string own_item;
   /// The strongest departure over the level beyond which it is said: above 1 for what departs.
   double score = 0;
   double false_flag_rate = 0.005;  ///< Over the whole photo.

@@ -322,6 +322,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   attempt.report.photo_from_stamp =
       InPhoto(attempt.report.map_from_stamp, attempt.report.coverage.grid);
   attempt.report.cut = cut;
+  attempt.report.free_aspect = options.free_aspect;
   return std::move(attempt.report);
 }
 

@@ -42,6 +42,7 @@ struct PlaceReport {
   double explained = 0;  ///< Share of the foil about the place that the lettering explains.
   std::vector<Placement> others;   ///< Where else in the photo the lettering stands.
   std::vector<Placement> untried;  ///< Candidates that lead elsewhere and were not refined.
+  bool free_aspect = false;        ///< As PlaceOptions had it.
   double matched = 0;              ///< Share of the reference's parts the search matched.
   std::vector<Warning> warnings;
 };

@@ -49,8 +49,11 @@ Quality MeasureQuality(const outline::Lettering& reference, const fit::PlaceRepo
   const Eigen::Matrix2d metric = j.transpose() * j;
   const double mean = metric.trace() / 2;
   const double spread = std::sqrt(std::max(0.0, mean * mean - metric.determinant()));
-  q.tilt_deg = std::acos(std::sqrt(std::max(0.0, (mean - spread) / (mean + spread)))) * 180 /
-               3.14159265358979;
+  // A scan that was squeezed looks like a tilt.
+  q.tilt_deg = placed.free_aspect
+                   ? std::nan("")
+                   : std::acos(std::sqrt(std::max(0.0, (mean - spread) / (mean + spread)))) * 180 /
+                         3.14159265358979;
   double area = 0;
   double covered = 0;
   for (std::size_t i = 0; i < elements.size(); ++i) {

@@ -161,16 +161,6 @@ class Workshop {
   int error() const { return error_; }
   const fs::path& path() const { return path_; }
 
-  /// Renames the folder to `target`; 0 or errno. Never replaces anything.
-  int MoveTo(const fs::path& target) const {
-    if (::renameat2(AT_FDCWD, path_.c_str(), AT_FDCWD, target.c_str(), RENAME_NOREPLACE) == 0) {
-      return 0;
-    }
-    // Some file systems cannot refuse to replace; rename() itself replaces an empty folder only.
-    if (errno != EINVAL && errno != ENOSYS) return errno;
-    return ::rename(path_.c_str(), target.c_str()) == 0 ? 0 : errno;
-  }
-
  private:
   fs::path path_;
   int error_ = 0;
@@ -216,7 +206,7 @@ Result<std::monostate> WriteUfo(const UfoFont& font, const std::filesystem::path
     error.where = target.string();
     return Unexpected(std::move(error));
   }
-  const int error = workshop.MoveTo(target);
+  const int error = MoveNew(workshop.path(), target);
   if (error == EEXIST || error == ENOTEMPTY) return exists();
   if (error != 0) return NotWritable(target, error);
   return std::monostate{};

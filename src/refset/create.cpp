@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "base/quantile.h"
+#include "measure/grain.h"
 #include "measure/measure_photo.h"
 #include "trace/check_letters.h"
 
@@ -37,6 +38,7 @@ Item ItemFrom(const image::Photo& photo, std::size_t number, const std::string& 
   item.basis = basis;
   const auto measured = measure::MeasurePhoto(lettering, placed);
   KeepMeasured(lettering, measured, item);
+  item.grain = measure::GrainOf(lettering, placed);
   return item;
 }
 
@@ -59,6 +61,29 @@ Result<std::monostate> EnsureLetters(const CreateOptions& options, const std::st
   out.warnings.push_back({"refset", out.set.id, "doubtful, look at the proof sheet: " + shown});
   return std::monostate{};
 }
+
+}  // namespace
+
+Result<std::monostate> CheckItemsDiffer(const std::vector<Item>& items) {
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    for (std::size_t k = 0; k < i; ++k) {
+      const bool same_file = items[i].photo_sha256 == items[k].photo_sha256;
+      const auto grain = measure::CompareGrain(items[i].grain, items[k].grain);
+      if (!same_file && !grain.IsSame()) continue;
+      return Refuse(
+          ErrorCode::kItemsDoNotAgree, "refset", items[i].photo_file,
+          same_file
+              ? fmt::format("is the same photo as {}, {}", items[k].id, items[k].photo_file)
+              : fmt::format("shows the same piece of leather as {}, {}: {:.0f} % of its grain "
+                            "agrees, where other items agree in about half by chance",
+                            items[k].id, items[k].photo_file, 100 * grain.share),
+          "give one photo of each item: the spread between items must not be that of one");
+    }
+  }
+  return std::monostate{};
+}
+
+namespace {
 
 /// A rule that is broken up on the photo the outlines start from is looked for on all of them. A
 /// set without the frame that its items have would accuse every one of them.
@@ -126,6 +151,7 @@ Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
     out.set.items.back().entered_by = options.labels.entered_by;
     out.set.items.back().entered_on = options.labels.entered_on;
   }
+  if (auto differ = CheckItemsDiffer(out.set.items); !differ) return PassOn(differ);
   out.warnings = std::move(consensus->warnings);
   if (auto checked = EnsureLetters(options, consensus->beside, out); !checked)
     return PassOn(checked);

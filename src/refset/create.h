@@ -34,6 +34,10 @@ struct Created {
 void KeepMeasured(const outline::Lettering& lettering, const measure::Measurements& measured,
                   Item& item);
 
+/// Refuses, with kItemsDoNotAgree and the photo's name, where two items are one: by the photos'
+/// hashes or by the grain of their leather.
+Result<std::monostate> CheckItemsDiffer(const std::vector<Item>& items);
+
 /// From 1 or more photos. Refuses as trace::BuildConsensus, naming the photo.
 Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
                                  const layout::TextSpec& text, const CreateOptions& options);

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <charconv>
 
+#include "refset/create.h"
+#include "refset/edit_copy.h"
 #include "refset/lock.h"
 #include "refset/remake.h"
 #include "refset/write_set.h"
@@ -26,26 +28,30 @@ bool IsDate(const std::string& text) {
   return number(0, 4) >= 1900 && month >= 1 && month <= 12 && day >= 1 && day <= 31;
 }
 
-Result<std::monostate> CheckEntry(const Entry& entry, bool needs_reason) {
+}  // namespace
+
+Result<std::monostate> Entry::Check(bool needs_reason) const {
   const auto refuse = [](const std::string& what, const std::string& hint) {
     return Refuse(ErrorCode::kUsage, "refset", "", what, hint);
   };
-  if (entry.by.empty()) {
+  if (by.empty()) {
     return refuse("it is not said who makes this change",
                   "--by NAME, or the variable DEBOSSIER_CURATOR");
   }
-  if (!IsDate(entry.on)) {
+  if (!IsDate(on)) {
     return refuse("it is not said when this change is made, as year-month-day",
                   "--on 2026-05-01, or the variable DEBOSSIER_DATE");
   }
-  if (needs_reason && entry.reason.empty()) {
+  if (needs_reason && reason.empty()) {
     return refuse("this change needs a reason", "--reason \"why the item goes\"");
   }
-  if (entry.by.size() > 400 || entry.reason.size() > 4000) {
+  if (by.size() > 400 || reason.size() > 4000) {
     return refuse("the name or the reason is too long", "at most 400 and 4000 bytes");
   }
   return std::monostate{};
 }
+
+namespace {
 
 /// The current revision under its lock.
 struct Opened {
@@ -55,12 +61,13 @@ struct Opened {
 
 Result<Opened> OpenForChange(const Library& library, const std::string& id, const Entry& entry,
                              bool needs_reason) {
-  if (auto checked = CheckEntry(entry, needs_reason); !checked) return PassOn(checked);
+  if (auto checked = entry.Check(needs_reason); !checked) return PassOn(checked);
   if (auto there = LoadSetRecord(library, id); !there) return PassOn(there);
   auto lock = SetLock::Take(library, id, entry.by);
   if (!lock) return PassOn(lock);
   auto set = LoadSet(library, id);
   if (!set) return PassOn(set);
+  OfferOutlines(library, *set);
   return Opened{std::move(*lock), std::move(*set)};
 }
 
@@ -97,11 +104,27 @@ Result<int> NextNumber(const Library& library, const RefSet& set) {
   return last + 1;
 }
 
-Result<std::monostate> EditsMayGo(const RefSet& set, const ChangeOptions& options) {
-  if (!set.outlines_edited || options.keep_outlines || options.drop_edits) return std::monostate{};
+/// An edit that lies in glyphs/ and was not adopted has no other place: it is not dropped without a
+/// word of the user.
+Result<std::monostate> CopyMayGo(const Library& library, const RefSet& set,
+                                 const ChangeOptions& options) {
+  if (options.drop_edits || !HasEdits(library, set)) return std::monostate{};
+  return Refuse(
+      ErrorCode::kUsage, "refset", EditCopy(library, set.id).string(),
+      "holds an edit that the set does not have yet, and this change would replace it",
+      fmt::format("`debossier refset adopt {}` takes it into the set, --drop-edits drops it",
+                  set.id));
+}
+
+/// The same where outlines are about to be traced again, of adopted edits too.
+Result<std::monostate> EditsMayGo(const Library& library, const RefSet& set,
+                                  const ChangeOptions& options) {
+  if (options.keep_outlines || options.drop_edits) return std::monostate{};
+  if (auto may = CopyMayGo(library, set, options); !may) return may;
+  if (!set.outlines_edited) return std::monostate{};
   return Refuse(ErrorCode::kUsage, "refset", set.id,
-                "has outlines edited by hand, which making them anew would drop",
-                "--keep-outlines keeps them, --drop-edits makes them anew from the photos");
+                "has outlines edited by hand, which tracing them again from the photos would drop",
+                "--keep-outlines keeps them, --drop-edits drops the edit");
 }
 
 /// Finishes a change of items: outlines from all photos, or kept.
@@ -116,6 +139,12 @@ Result<Changed> Finish(const SetLock& lock, const Library& library, RefSet next,
     next.outlines_edited = false;
     out.warnings = std::move(made->warnings);
   }
+  if (next.change.kind == "add") {
+    if (auto differ = CheckItemsDiffer(next.items); !differ) return PassOn(differ);
+    if (options.accept) {
+      if (auto accepted = options.accept(next); !accepted) return PassOn(accepted);
+    }
+  }
   auto written = WriteNextRevision(lock, library, std::move(next), remake, kept);
   if (!written) return PassOn(written);
   out.set = std::move(*written);
@@ -129,8 +158,10 @@ Result<Changed> AddItems(const Library& library, const std::string& id, const Ad
   auto opened = OpenForChange(library, id, entry, false);
   if (!opened) return PassOn(opened);
   RefSet next = opened->set;
-  const bool from_font = next.items.empty();
-  if (auto may = EditsMayGo(next, options); !may) return PassOn(may);
+  const bool from_font = next.source != "photos";
+  if (!from_font) {
+    if (auto may = EditsMayGo(library, next, options); !may) return PassOn(may);
+  }
   auto number = NextNumber(library, next);
   if (!number) return PassOn(number);
   ChangeOptions given = options;
@@ -193,16 +224,19 @@ Result<Changed> RetireItem(const Library& library, const std::string& id,
     return Refuse(ErrorCode::kUsage, "refset", id, "would have no item left",
                   "add another item first");
   }
-  if (auto may = EditsMayGo(next, options); !may) return PassOn(may);
+  const bool remake = !options.keep_outlines && next.source == "photos";
+  if (remake) {
+    if (auto may = EditsMayGo(library, next, options); !may) return PassOn(may);
+  }
   next.retired.push_back({item->id, item->photo_file, item->photo_sha256, item->basis, entry.reason,
                           entry.by, entry.on});
   next.items.erase(item);
   next.change = ChangeOf("retire", entry, {item_id});
-  const bool remake = !options.keep_outlines && next.source == "photos";
   return Finish(opened->lock, library, std::move(next), options, {}, remake);
 }
 
-Result<Changed> Undo(const Library& library, const std::string& id, int to, const Entry& entry) {
+Result<Changed> Undo(const Library& library, const std::string& id, int to, const Entry& entry,
+                     const ChangeOptions& options) {
   auto opened = OpenForChange(library, id, entry, false);
   if (!opened) return PassOn(opened);
   if (to == 0) to = opened->set.revision - 1;
@@ -214,6 +248,10 @@ Result<Changed> Undo(const Library& library, const std::string& id, int to, cons
   }
   auto next = LoadSet(library, id, to);
   if (!next) return PassOn(next);
+  // Adopted outlines stay in the history; an edit that was not adopted has no other place.
+  if (next->outlines_sha256 != opened->set.outlines_sha256) {
+    if (auto may = CopyMayGo(library, opened->set, options); !may) return PassOn(may);
+  }
   next->change = ChangeOf("undo", entry, {});
   next->change.undone_to = to;
   return Finish(opened->lock, library, std::move(*next), {}, {}, false);
@@ -224,7 +262,13 @@ Result<Changed> AdoptOutlines(const Library& library, const std::string& id,
                               const Entry& entry) {
   auto opened = OpenForChange(library, id, entry, false);
   if (!opened) return PassOn(opened);
-  const auto folder = ufo.empty() ? library.glyphs() / opened->set.outlines_name : ufo;
+  const bool version_1 = opened->set.outlines_sha256.empty();
+  const auto copy =
+      version_1 ? library.glyphs() / opened->set.outlines_name : EditCopy(library, id);
+  const auto folder = ufo.empty() ? copy : ufo;
+  if (folder != copy) {
+    if (auto may = CopyMayGo(library, opened->set, options); !may) return PassOn(may);
+  }
   auto next = WithOutlinesOf(folder, opened->set);
   if (!next) return PassOn(next);
   for (auto& item : next->items) {

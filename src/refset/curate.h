@@ -9,6 +9,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -22,12 +23,18 @@ struct Entry {
   std::string by;
   std::string on;  ///< ISO 8601 date: 2026-05-01.
   std::string reason;
+
+  /// Refuses with kUsage what is missing or no date.
+  Result<std::monostate> Check(bool needs_reason = false) const;
 };
 
 struct ChangeOptions {
   bool keep_outlines = false;
-  bool drop_edits = false;           ///< Outlines edited by hand may be made anew from photos.
+  bool drop_edits = false;           ///< Outlines edited by hand may be replaced.
   std::vector<image::Photo> photos;  ///< Of items whose photos the library does not keep.
+  /// Asked of a finished revision with new items before it is written; a refusal leaves the old
+  /// one.
+  std::function<Result<std::monostate>(const RefSet&)> accept;
 };
 
 /// A new revision, with notes for the curator.
@@ -54,7 +61,8 @@ Result<Changed> RetireItem(const Library& library, const std::string& id,
                            const Entry& entry);
 
 /// A new revision equal to revision `to` (0: the one before the current). Nothing is lost.
-Result<Changed> Undo(const Library& library, const std::string& id, int to, const Entry& entry);
+Result<Changed> Undo(const Library& library, const std::string& id, int to, const Entry& entry,
+                     const ChangeOptions& options = {});
 
 /// Takes outlines edited in a font editor: `ufo`, or where empty the copy in `glyphs/` of the
 /// current revision. Checked: one glyph an element, closed contours, standard directions, nothing

@@ -5,7 +5,9 @@
 #include <system_error>
 
 #include "base/files.h"
+#include "base/quantile.h"
 #include "outline/ufo.h"
+#include "refset/edit_copy.h"
 #include "refset/outlines.h"
 #include "refset/refset.h"
 
@@ -60,6 +62,30 @@ Result<Loaded> LoadFrom(const fs::path& file, const std::string& id) {
   return Loaded{std::move(*parsed), file, Sha256Hex(*bytes)};
 }
 
+/// The current revision is kept twice, and its hash beside it: a change by hand of either file
+/// shows, and the hash says of which.
+Result<std::monostate> CheckRecord(const Library& library, const Loaded& current) {
+  const RefSet& set = current.parsed.set;
+  if (current.parsed.version < 2) return std::monostate{};
+  const fs::path file = RevisionFile(library, set.id, set.revision);
+  auto record = LoadFile(file, kMaxSetBytes, "refset");
+  if (!record) return Unreadable(file, "is missing, or cannot be read: the record of the revision");
+  const std::string sha256 = Sha256Hex(*record);
+  const auto sum = LoadFile(HashFile(file), 200, "refset");
+  const bool has_sum = sum && sum->size() > 64;
+  const bool sound = !has_sum || sum->substr(0, 64) == sha256;
+  if (sha256 != current.sha256) {
+    if (!sound && sum->substr(0, 64) == current.sha256) {
+      return Unreadable(file, "was changed by hand: it differs from set.json and from its hash");
+    }
+    return Unreadable(current.file, fmt::format("was changed by hand: it is not what {} holds",
+                                                file.lexically_relative(library.folder).string()));
+  }
+  if (sound) return std::monostate{};
+  return Unreadable(current.file, fmt::format("does not have the hash that stands in {}",
+                                              HashFile(file).filename().string()));
+}
+
 Result<Loaded> LoadCurrent(const Library& library, const std::string& id) {
   if (!IsValidId(id)) {
     return Refuse(ErrorCode::kUsage, "refset", id, "is not the id of a reference set",
@@ -68,7 +94,10 @@ Result<Loaded> LoadCurrent(const Library& library, const std::string& id) {
   const fs::path current = RevisionFile(library, id, 0);
   std::error_code error;
   if (!fs::exists(current, error)) return Unexpected(Missing(library, id));
-  return LoadFrom(current, id);
+  auto loaded = LoadFrom(current, id);
+  if (!loaded) return loaded;
+  if (auto checked = CheckRecord(library, *loaded); !checked) return PassOn(checked);
+  return loaded;
 }
 
 /// The revision before `newer`, which holds its hash: a file changed since then is refused.
@@ -144,9 +173,28 @@ FeatureStatistics StatisticsOf(const RefSet& set, const std::string& key) {
   return s;
 }
 
+OutlineAgreement AgreementWithOutlines(const Item& item) {
+  OutlineAgreement out;
+  std::vector<double> places;
+  std::vector<double> sizes;
+  for (const auto& [id, pose] : item.poses) {
+    places.push_back(std::hypot(pose.value[0], pose.value[1]));
+    sizes.push_back(std::max(std::abs(pose.value[2]), std::abs(pose.value[3])));
+  }
+  out.elements = static_cast<int>(places.size());
+  if (places.empty()) return out;
+  out.places = Quantile(std::move(places), 0.95);
+  out.sizes = Quantile(std::move(sizes), 0.95);
+  return out;
+}
+
 fs::path RevisionFile(const Library& library, const std::string& id, int revision) {
   if (revision == 0) return library.set(id) / "set.json";
   return library.set(id) / "revisions" / fmt::format("{}.json", revision);
+}
+
+fs::path HashFile(const fs::path& revision_file) {
+  return fs::path(revision_file).replace_extension(".sha256");
 }
 
 Result<RefSet> LoadSetRecord(const Library& library, const std::string& id, int revision) {
@@ -183,12 +231,14 @@ Result<RefSet> LoadSet(const Library& library, const std::string& id, int revisi
   if (!set.outlines_sha256.empty() && Digest(*font) != set.outlines_sha256) {
     return Refuse(ErrorCode::kSetUnreadable, "refset", folder.string(),
                   "was changed after the set was written",
-                  "restore it from a backup; edit the copy in glyphs/ instead and take it with "
-                  "`debossier refset adopt`");
+                  "restore it from a backup; the file to edit is the one in glyphs/, which "
+                  "`debossier refset adopt` takes into the set");
   }
   auto placed = PlaceOutlines(*font, loaded->parsed.glyphs, loaded->file.string(), set.lettering);
   if (!placed) return PassOn(placed);
   for (const auto& glyph : loaded->parsed.glyphs) set.origins.push_back(glyph.origin);
+  const bool missing = !fs::exists(EditCopy(library, id), error);
+  if (missing && (revision == 0 || revision == set.revision)) OfferOutlines(library, set);
   return set;
 }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "refset/refset.h"
 
@@ -20,6 +21,7 @@ constexpr int kMaxDepth = 24;
 constexpr std::size_t kMaxValues = 1'000'000;
 constexpr std::size_t kMaxElements = 400;
 constexpr std::size_t kMaxItems = 2000;
+constexpr std::size_t kMostGrain = 50'000;
 
 /// Reads fields with their types and limits checked; the first fault stays.
 class Reader {
@@ -230,6 +232,8 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
     item.cap_height_px = r.Number(quality, "cap_height_px");
     item.blur_px = r.Number(quality, "blur_px");
     item.coverage = r.Number(quality, "coverage");
+    if (i.contains("grain")) item.grain = r.Text(i, "grain", kMostGrain);
+    if (item.grain.find_first_not_of("+-.") != std::string::npos) r.Fail("a grain is not of + - .");
     const Json& features = r.Field(i, "features");
     if (!r.ok()) return;
     if (!features.is_object() || features.size() > 4000) {
@@ -251,6 +255,20 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
     if (!r.ok()) return;
     out.set.items.push_back(std::move(item));
   }
+}
+
+/// Each item counts once, and photos without items are no set.
+void CheckItems(const RefSet& set, Reader& r) {
+  std::set<std::string> ids;
+  std::set<std::string> photos;
+  for (const Item& item : set.items) {
+    if (!ids.insert(item.id).second) r.Fail(fmt::format("\"{}\" is two items", item.id));
+    if (!photos.insert(item.photo_sha256).second) {
+      r.Fail(fmt::format("the photo of \"{}\" is there twice", item.id));
+    }
+  }
+  if (set.items.empty() && set.source == "photos")
+    r.Fail("it has no items, though it is from photos");
 }
 
 void ReadHistory(const Json& j, Reader& r, RefSet& set) {
@@ -339,6 +357,7 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   if (!r.ok()) return r.Refusal();
   if (version < 2) UpgradeFrom1(j);
   ParsedSet out;
+  out.version = version;
   out.set.id = r.Text(j, "id", 64);
   out.set.revision = r.Integer(j, "revision", 1, 1'000'000);
   const Json& labels = r.Field(j, "labels");
@@ -378,6 +397,7 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   ReadElements(j, r, out);
   ReadItems(j, r, out);
   ReadHistory(j, r, out.set);
+  CheckItems(out.set, r);
   if (!r.ok()) return r.Refusal();
   return out;
 }

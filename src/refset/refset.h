@@ -1,11 +1,12 @@
 // A reference set: what verified items show, as outlines, places and measured features.
 //
 // On disk ("debossier-refset", version 2), in `refsets/<id>/`: `set.json` is the current revision,
-// `revisions/<number>.json` every revision whole, `outlines/` the UFO 3 folders they name (one
-// glyph per occurrence of a letter), `photos/` the items' photos by their SHA-256. `glyphs/` has a
-// copy of the outlines to edit. Version 1 had `set.json` alone, with its outlines in `glyphs/`.
-// Frame of the lettering: stamp (cap heights of the wordmark, y up).
-// Not for: judging; compare reads sets and never writes them.
+// `revisions/<number>.json` every revision whole and `<number>.sha256` its hash, as `sha256sum -c`
+// reads it, `outlines/` the UFO 3 folders they name (one glyph for each letter as it occurs),
+// `photos/` the items' photos by their SHA-256. `glyphs/<id>.ufo` is a copy of the outlines to
+// edit. Version 1 had `set.json` alone, with its outlines in `glyphs/`. Frame of the lettering:
+// stamp (cap heights of the wordmark, y up). Not for: judging; compare reads sets and never writes
+// them.
 #pragma once
 
 #include <filesystem>
@@ -36,6 +37,7 @@ struct Item {
   double cap_height_px = 0;
   double blur_px = 0;
   double coverage = 0;
+  std::string grain;  ///< measure::GrainOf; empty in sets of before it was kept.
   std::map<std::string, Measured> features;  ///< By FeatureValue::key.
   std::map<std::string, measure::Pose>
       poses;  ///< By element; empty in sets of before they were kept.
@@ -124,6 +126,16 @@ struct FeatureStatistics {
 };
 FeatureStatistics StatisticsOf(const RefSet& set, const std::string& key);
 
+/// How far an item's letters stand from the set's outlines: for a set from a font, how far the
+/// photo agrees with the font. In cap heights, and of sizes as a share; 95 % of the letters lie
+/// within.
+struct OutlineAgreement {
+  int elements = 0;
+  double places = 0;
+  double sizes = 0;
+};
+OutlineAgreement AgreementWithOutlines(const Item& item);
+
 /// A library: a folder with `glyphs/` and `refsets/`.
 struct Library {
   std::filesystem::path folder;
@@ -136,8 +148,9 @@ struct Library {
 bool IsValidId(const std::string& id);
 
 /// The current revision, or an earlier one by its number (0: the current). Refuses with
-/// kSetMissing, kSetUnreadable or kNewerFormat, naming the file; with kSetUnreadable too where a
-/// revision's file is not the one that the next revision was made from.
+/// kSetMissing, kSetUnreadable or kNewerFormat, naming the file; with kSetUnreadable too where the
+/// current revision is not its own record, or an earlier one not the one that the next revision was
+/// made from. Where the copy to edit is missing, it is put back.
 Result<RefSet> LoadSet(const Library& library, const std::string& id, int revision = 0);
 
 /// The same without outlines: quick, for lists and histories.
@@ -146,6 +159,9 @@ Result<RefSet> LoadSetRecord(const Library& library, const std::string& id, int 
 /// Every revision's record, oldest first. Refuses where one cannot be read, or where a revision's
 /// file is not the one that the next revision was made from.
 Result<std::vector<RefSet>> History(const Library& library, const std::string& id);
+
+/// The file beside a revision's with its hash. Sets of before it was written have none.
+std::filesystem::path HashFile(const std::filesystem::path& revision_file);
 
 /// The file that holds a revision (0: the current); it need not exist.
 std::filesystem::path RevisionFile(const Library& library, const std::string& id, int revision);
@@ -167,7 +183,8 @@ Result<std::monostate> WriteNewSet(const Library& library, const RefSet& set,
 /// The JSON text of a set, and back. `where` names the file in refusals.
 std::string SetJson(const RefSet& set);
 struct ParsedSet {
-  RefSet set;  ///< Elements without outlines yet.
+  RefSet set;                    ///< Elements without outlines yet.
+  int version = kFormatVersion;  ///< As the file has it.
   struct Glyph {
     std::string name;
     outline::Point origin{0, 0};

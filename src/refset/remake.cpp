@@ -6,6 +6,7 @@
 #include <set>
 
 #include "measure/features.h"
+#include "measure/grain.h"
 #include "measure/measure_photo.h"
 #include "outline/ufo.h"
 #include "refset/create.h"
@@ -51,6 +52,7 @@ Result<std::monostate> MeasureItem(const image::Photo& photo, const RefSet& set,
   }
   const auto measured = measure::MeasurePhoto(set.lettering, *placed);
   KeepMeasured(set.lettering, measured, item);
+  item.grain = measure::GrainOf(set.lettering, *placed);
   return std::monostate{};
 }
 
@@ -81,6 +83,7 @@ Result<Created> RemakeFromPhotos(const Library& library, const RefSet& set,
     next.items[i].cap_height_px = fresh.cap_height_px;
     next.items[i].blur_px = fresh.blur_px;
     next.items[i].coverage = fresh.coverage;
+    next.items[i].grain = fresh.grain;
     next.items[i].features = fresh.features;
     next.items[i].poses = fresh.poses;
   }

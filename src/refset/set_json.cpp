@@ -125,6 +125,7 @@ std::string SetJson(const RefSet& set) {
           {{"cap_height_px", Rounded(item.cap_height_px)},
            {"blur_px", Rounded(item.blur_px)},
            {"coverage", Rounded(item.coverage)}}},
+         {"grain", item.grain},
          {"features", std::move(features)},
          {"poses", std::move(poses)}});
   }

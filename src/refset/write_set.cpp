@@ -1,6 +1,5 @@
 #include "refset/write_set.h"
 
-#include <fcntl.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -9,11 +8,22 @@
 
 #include "base/files.h"
 #include "outline/ufo.h"
+#include "refset/edit_copy.h"
 #include "refset/outlines.h"
 
 namespace debossier::refset {
 
 namespace fs = std::filesystem;
+
+void SweepFolder(const fs::path& folder, const std::string& start) {
+  std::error_code error;
+  std::vector<fs::path> left;
+  for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
+    const std::string name = it->path().filename().string();
+    if (name.starts_with("." + start) && name.ends_with(".part")) left.push_back(it->path());
+  }
+  for (const auto& path : left) fs::remove_all(path, error);
+}
 
 namespace {
 
@@ -36,18 +46,7 @@ Done MakeFolders(const fs::path& folder) {
   return std::monostate{};
 }
 
-/// What a killed process left half-written, named ".<start>...part". Only under the folder's lock.
-void SweepFolder(const fs::path& folder, const std::string& start) {
-  std::error_code error;
-  std::vector<fs::path> left;
-  for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error)) {
-    const std::string name = it->path().filename().string();
-    if (name.starts_with("." + start) && name.ends_with(".part")) left.push_back(it->path());
-  }
-  for (const auto& path : left) fs::remove_all(path, error);
-}
-
-/// The same in a set's folder, under its lock.
+/// What a killed change left in a set's folder, under its lock.
 void SweepSet(const fs::path& folder) {
   for (const char* part : {"", "revisions", "outlines", "photos"}) SweepFolder(folder / part, "");
 }
@@ -84,27 +83,14 @@ void FlushAll(const fs::path& folder) {
   for (const char* part : {"photos", "outlines", "revisions"}) FlushFolder(folder / part);
 }
 
-/// The copy to edit. The set stands without it, so nothing is refused here; one that somebody
-/// else put there is left alone.
-void OfferOutlines(const Library& library, const RefSet& set) {
-  std::error_code ignored;
-  fs::create_directories(library.glyphs(), ignored);
-  const FolderLock lock(library.glyphs());
-  if (lock.held()) SweepFolder(library.glyphs(), "ufo.");
-  if (fs::exists(library.glyphs() / set.outlines_name, ignored)) return;
-  [[maybe_unused]] const auto offered =
-      outline::WriteUfo(FontOf(set), library.glyphs() / set.outlines_name);
-}
-
 std::string OutlinesName(const RefSet& set) {
   return fmt::format("{}-r{}.ufo", set.id, set.revision);
 }
 
-int RenameNew(const fs::path& from, const fs::path& to) {
-  if (::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), RENAME_NOREPLACE) == 0) return 0;
-  // Some file systems cannot refuse to replace; rename() itself replaces an empty folder only.
-  if (errno != EINVAL && errno != ENOSYS) return errno;
-  return ::rename(from.c_str(), to.c_str()) == 0 ? 0 : errno;
+/// A revision's file with its hash beside it.
+Done WriteRecord(const fs::path& file, const std::string& json) {
+  const std::string sum = fmt::format("{}  {}\n", Sha256Hex(json), file.filename().string());
+  return WriteFilesWhole({{HashFile(file), sum}, {file, json}}, IfExists::kRefuse, "refset");
 }
 
 Done WriteAside(const fs::path& aside, RefSet& set, const std::vector<KeptPhoto>& photos) {
@@ -113,10 +99,10 @@ Done WriteAside(const fs::path& aside, RefSet& set, const std::vector<KeptPhoto>
   set.outlines_name = OutlinesName(set);
   if (auto done = WriteOutlines(aside, set); !done) return done;
   const std::string json = SetJson(set);
-  for (const fs::path& file :
-       {aside / "revisions" / fmt::format("{}.json", set.revision), aside / "set.json"}) {
-    if (auto done = WriteFileWhole(file, json, IfExists::kRefuse, "refset"); !done) return done;
-  }
+  const fs::path file = aside / "revisions" / fmt::format("{}.json", set.revision);
+  if (auto done = WriteRecord(file, json); !done) return done;
+  auto done = WriteFileWhole(aside / "set.json", json, IfExists::kRefuse, "refset");
+  if (!done) return done;
   FlushAll(aside);
   return std::monostate{};
 }
@@ -138,7 +124,7 @@ Result<std::monostate> WriteNewSet(const Library& library, const RefSet& given,
   };
   std::error_code error;
   if (fs::exists(folder, error)) return exists(folder);
-  const fs::path copy = library.glyphs() / OutlinesName(set);
+  const fs::path copy = EditCopy(library, set.id);
   if (fs::exists(copy, error)) return exists(copy);
   fs::create_directories(library.refsets(), error);
   if (error) return NotWritable(folder, error.message());
@@ -148,7 +134,7 @@ Result<std::monostate> WriteNewSet(const Library& library, const RefSet& given,
   fs::remove_all(aside, error);
   Done status = WriteAside(aside, set, photos);
   if (status) {
-    const int failed = RenameNew(aside, folder);
+    const int failed = MoveNew(aside, folder);
     if (failed == EEXIST || failed == ENOTEMPTY) {
       status = exists(folder);
     } else if (failed != 0) {
@@ -231,19 +217,22 @@ Result<RefSet> WriteNextRevision(const SetLock&, const Library& library, RefSet 
   const std::string json = SetJson(next);
   const fs::path file = RevisionFile(library, next.id, next.revision);
   std::error_code error;
-  fs::remove(file, error);  // of a change that was killed before it became the current one
-  Done status = WriteFileWhole(file, json, IfExists::kRefuse, "refset");
+  // Of a change that was killed before it became the current one.
+  fs::remove(file, error);
+  fs::remove(HashFile(file), error);
+  Done status = WriteRecord(file, json);
   if (status) {
     FlushAll(folder);
     status = WriteFileWhole(folder / "set.json", json, IfExists::kReplace, "refset");
   }
   if (!status) {
     fs::remove(file, error);
+    fs::remove(HashFile(file), error);
     if (new_outlines) fs::remove_all(folder / "outlines" / next.outlines_name, error);
     return PassOn(status);
   }
   FlushFolder(folder);
-  OfferOutlines(library, next);
+  OfferOutlines(library, next, next.outlines_sha256 != current->outlines_sha256);
   return next;
 }
 

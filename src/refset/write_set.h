@@ -6,6 +6,7 @@
 // Not for: deciding what a revision holds; curate.h does that.
 #pragma once
 
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -20,5 +21,9 @@ namespace debossier::refset {
 /// at it. Refuses with kOutputNotWritable and kSetUnreadable; the old revision stands then.
 Result<RefSet> WriteNextRevision(const SetLock& lock, const Library& library, RefSet next,
                                  bool new_outlines, const std::vector<KeptPhoto>& photos);
+
+/// Removes what a killed process left half-written in a folder, named ".<start>...part". Only under
+/// the folder's lock.
+void SweepFolder(const std::filesystem::path& folder, const std::string& start);
 
 }  // namespace debossier::refset

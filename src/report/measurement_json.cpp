@@ -13,7 +13,7 @@ std::string MeasurementJson(const compare::Comparison& comparison) {
   json["version"] = 1;
   json["program"] = {{"version", kVersion}};
   for (const char* field :
-       {"refset", "finding", "summary", "score", "reasons", "features", "hypotheses",
+       {"refset", "finding", "summary", "own_item", "score", "reasons", "features", "hypotheses",
         "detection_limits", "options", "false_flag_rate", "advice"}) {
     json.erase(field);
   }

@@ -284,6 +284,7 @@ Json HeaderJson(const Comparison& c) {
           {"program", {{"name", "debossier"}, {"version", c.program_version}}},
           {"finding", compare::Name(c.finding)},
           {"summary", c.summary},
+          {"own_item", c.own_item},
           {"score", Number(c.score)}};
 }
 

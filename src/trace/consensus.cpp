@@ -136,6 +136,29 @@ void RefineFrame(const std::vector<fit::PlaceReport>& items, outline::Lettering&
   frame.line_weight = std::max(0.005, frame.line_weight + 2 * sum[fit::kOwnGain]);
 }
 
+/// Which photo is the odd one where some do not fit the outlines that came from `seed_name`: those,
+/// where most fit; the one that the outlines came from, where most do not.
+Unexpected OddOne(const std::vector<Error>& misfits, std::size_t photos,
+                  const std::string& seed_name) {
+  Error error = misfits.front();
+  error.code = ErrorCode::kItemsDoNotAgree;
+  const std::size_t fit = photos - misfits.size();
+  if (misfits.size() > fit) {
+    error.where = seed_name;
+    error.message = fmt::format(
+        "does not show the lettering of the other photos: {} of {} do not "
+        "fit its outlines",
+        misfits.size(), photos - 1);
+  } else {
+    error.message = "does not show the lettering of \"" + seed_name + "\": " + error.message;
+    if (misfits.size() == fit) error.message += "; either may be the one that does not belong";
+  }
+  error.hint =
+      "check that all photos show one lettering; crop to the stamp; leave this photo out if no "
+      "better one can be taken";
+  return Unexpected(std::move(error));
+}
+
 /// Places every photo, from where it is known to lie or else by a search. Refuses as
 /// BuildConsensus; `seed_name`: the photo that the outlines came from.
 Result<std::vector<fit::PlaceReport>> RegisterAll(
@@ -143,23 +166,22 @@ Result<std::vector<fit::PlaceReport>> RegisterAll(
     const std::vector<std::optional<fit::Placement>>& known, const std::string& seed_name,
     const fit::PlaceOptions& options) {
   std::vector<fit::PlaceReport> items;
+  std::vector<Error> misfits;
   for (std::size_t i = 0; i < photos.size(); ++i) {
     auto placed = known[i] ? fit::RefinePlacement(photos[i].bgr, lettering, *known[i], options)
                            : fit::PlaceLettering(photos[i].bgr, lettering, options);
     if (!placed) {
       Error error = placed.error();
       error.where = photos[i].name;
-      if (photos.size() > 1 && error.code == ErrorCode::kLetteringNotFound) {
-        error.code = ErrorCode::kItemsDoNotAgree;
-        error.message = "does not show the lettering of \"" + seed_name + "\": " + error.message;
-        error.hint =
-            "check that all photos show one lettering; crop to the stamp; leave this photo "
-            "out if it cannot be bettered";
+      if (photos.size() == 1 || error.code != ErrorCode::kLetteringNotFound) {
+        return Unexpected(std::move(error));
       }
-      return Unexpected(std::move(error));
+      misfits.push_back(std::move(error));
+      continue;
     }
     items.push_back(std::move(*placed));
   }
+  if (!misfits.empty()) return OddOne(misfits, photos.size(), seed_name);
   return items;
 }
 

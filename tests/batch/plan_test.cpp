@@ -23,6 +23,8 @@ class PlanTest : public ScratchTest {
 };
 
 TEST_F(PlanTest, ColumnsComeInAnyOrder) {
+  Put("a b.jpg", "x");
+  Put("sub/c.jpg", "x");
   const auto plan = Manifest(
       "Notes,SET,photo,crop,item\r\n"
       "\"first, of two\",orbenna,a b.jpg,\"1,2,30,40\",bag 7\r\n"
@@ -41,15 +43,17 @@ TEST_F(PlanTest, ColumnsComeInAnyOrder) {
 }
 
 TEST_F(PlanTest, MistakesNameLineAndMend) {
+  for (const char* name : {"x.jpg", "y.jpg", "z.jpg", "good.jpg"}) Put(name, "x");
   EXPECT_NE(Mistakes("photo\nx.jpg\n").find("line 2: no reference set is named; fill in"),
             std::string::npos);
   const std::string many = Mistakes(
       "photo,set,crop\n,orbenna,\nx.jpg,Not An Id,\ny.jpg,orbenna,\"1,2\"\nz.jpg,orbenna\n"
-      "../up.jpg,orbenna,\n/etc/passwd,orbenna,\ngood.jpg,orbenna,\ngood.jpg,orbenna,\n");
-  for (const char* words :
-       {"7 mistakes", "line 2: no photo", "line 3: \"Not An Id\"", "line 4: \"1,2\" is not a crop",
-        "line 5: the row has 2 fields", "line 6: \"../up.jpg\" leads out",
-        "line 7: \"/etc/passwd\"", "line 9: repeats line 8"}) {
+      "../up.jpg,orbenna,\n/etc/passwd,orbenna,\ngood.jpg,orbenna,\ngood.jpg,orbenna,\n"
+      "gone.jpg,orbenna,\n");
+  for (const char* words : {"8 mistakes", "line 2: no photo", "line 3: \"Not An Id\"",
+                            "line 4: \"1,2\" is not a crop", "line 5: the row has 2 fields",
+                            "line 6: \"../up.jpg\" leads out", "line 7: \"/etc/passwd\"",
+                            "line 9: repeats line 8", "line 10: there is no photo \"gone.jpg\""}) {
     EXPECT_NE(many.find(words), std::string::npos) << words << " in " << many;
   }
   EXPECT_NE(Mistakes("photo,colour\n", "orbenna").find("line 1: column \"colour\" is unknown"),

@@ -6,7 +6,9 @@
 #include <opencv2/core.hpp>
 
 #include "batch/overview.h"
+#include "batch/progress.h"
 #include "batch/scratch.h"
+#include "refset/curate.h"
 
 namespace debossier::batch {
 namespace {
@@ -112,12 +114,12 @@ TEST_F(RunBatchTest, ChangedSetIsComparedAgain) {
   fs::copy(fs::path(DEBOSSIER_SOURCE) / "glyphs", library_ / "glyphs", fs::copy_options::recursive);
   RunIt();
   EXPECT_EQ(RunIt().reused, 3u);
-  // One letter of one label.
-  const fs::path record = library_ / "refsets/orbenna/set.json";
-  std::string text = Contents(record);
-  text[text.find("first series")] = 'F';
-  ASSERT_NE(text, Contents(record));
-  std::ofstream(record, std::ios::binary) << text;
+  // A next revision; a change by hand is refused.
+  refset::ChangeOptions keep;
+  keep.keep_outlines = true;
+  const auto changed = refset::RetireItem({library_}, "orbenna", "item1", keep,
+                                          {"B. Curator", "2026-06-01", "the receipt is lost"});
+  ASSERT_TRUE(changed) << changed.error().ToString();
   EXPECT_EQ(RunIt().reused, 0u);
 }
 
@@ -160,10 +162,14 @@ TEST_F(RunBatchTest, StopsAfterThePhotosInWorkAndGoesOn) {
 TEST_F(RunBatchTest, ItemsComeTogether) {
   PutThree();
   PutExample("k.jpg", "kelmare/genuine.jpg");
-  const Tally tally = RunPlan(PlanFromManifest(
+  // One goes away between the plan and the work.
+  PutExample("absent.jpg", "orbenna/verified-0003.jpg");
+  const auto plan = PlanFromManifest(
       "photo,item,set\ngenuine.jpg,bag 1,\ndeparting.jpg,bag 1,\nsub/genuine.jpg,bag 2,\n"
       "k.jpg,<i>3</i>,kelmare\nabsent.jpg,bag 2,\n",
-      "m.csv", in(), {"orbenna", {}, {}}));
+      "m.csv", in(), {"orbenna", {}, {}});
+  fs::remove(in() / "absent.jpg");
+  const Tally tally = RunPlan(plan);
   EXPECT_EQ(tally.compared, 4u);
   EXPECT_EQ(tally.failed, 1u);
   EXPECT_EQ(tally.left_out.at(0).line, 6);
@@ -177,6 +183,45 @@ TEST_F(RunBatchTest, ItemsComeTogether) {
   EXPECT_EQ(
       RunPlan(PlanFromManifest("photo\nabsent.jpg\n", "m.csv", in(), {"orbenna", {}, {}})).compared,
       1u);
+}
+
+// Nothing of an earlier state stays beside a new record, and nothing changed by hand is believed.
+TEST_F(RunBatchTest, WhatNoLongerBelongsGoesOrIsNamed) {
+  PutThree();
+  options_.examine.pdf_policy = PdfPolicy::kDepartures;
+  const auto run = [&] { return RunPlan(PlanFromFolder(in(), {"orbenna", {}, out()})); };
+  EXPECT_EQ(run().departs, 1u);
+  const auto plan = PlanFromFolder(in(), {"orbenna", {}, out()});
+  const auto departing =
+      std::find_if(plan->entries.begin(), plan->entries.end(),
+                   [](const Entry& entry) { return entry.name == "departing.jpg"; });
+  ASSERT_NE(departing, plan->entries.end());
+  const OutputFolder folder{out()};
+  ASSERT_TRUE(fs::exists(folder.Pdf(*departing)));
+  // Changed by hand: each of the three files makes the photo be done again, and comes back.
+  for (const auto& file :
+       {folder.Json(*departing), folder.Pdf(*departing), folder.Thumbnail(*departing)}) {
+    const std::string good = Contents(file);
+    std::ofstream(file, std::ios::app) << " ";
+    EXPECT_EQ(run().reused, 2u) << file;
+    EXPECT_EQ(Contents(file), good) << file;
+    EXPECT_EQ(run().reused, 3u) << file;
+  }
+  // The photo no longer departs: its report goes.
+  PutExample("departing.jpg", "orbenna/genuine.jpg");
+  EXPECT_EQ(run().departs, 0u);
+  EXPECT_TRUE(fs::exists(folder.Json(*departing)));
+  EXPECT_FALSE(fs::exists(folder.Pdf(*departing)));
+  // It is no photo any more: its result goes too.
+  std::ofstream(in() / "departing.jpg", std::ios::trunc) << "no photo";
+  EXPECT_EQ(run().refused, 1u);
+  EXPECT_FALSE(fs::exists(folder.Json(*departing)));
+  // It is gone: what is left of it is named.
+  fs::remove(in() / "departing.jpg");
+  const Tally rest = run();
+  EXPECT_EQ(rest.of_others,
+            std::vector<std::string>{"records/" + departing->output_name + ".json"});
+  EXPECT_NE(EndInWords(rest, out()).find(rest.of_others.front()), std::string::npos);
 }
 
 TEST_F(RunBatchTest, ForeignNewerAndLockedFoldersAreRefused) {

@@ -1,62 +1,15 @@
 // The program as a person runs it: exit codes, messages, outputs, and the README held against
 // --help.
-#include <gtest/gtest.h>
-#include <sys/wait.h>
-
-#include <array>
-#include <cstdio>
 #include <cstdlib>
-#include <filesystem>
-#include <fstream>
 #include <regex>
 #include <set>
-#include <sstream>
+
+#include "cli/program.h"
 
 namespace debossier {
 namespace {
 
 namespace fs = std::filesystem;
-
-const std::string kSource = DEBOSSIER_SOURCE;
-
-struct ProgramRun {
-  int code = -1;
-  std::string output;  ///< Standard output and error.
-};
-
-ProgramRun Program(const std::string& arguments) {
-  ProgramRun run;
-  const std::string command = std::string(DEBOSSIER_PROGRAM) + " " + arguments + " 2>&1";
-  FILE* pipe = popen(command.c_str(), "r");
-  std::array<char, 4096> buffer{};
-  while (std::fgets(buffer.data(), buffer.size(), pipe) != nullptr) run.output += buffer.data();
-  const int status = pclose(pipe);
-  run.code = WIFEXITED(status) ? WEXITSTATUS(status) : 256;
-  return run;
-}
-
-std::string Text(const fs::path& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::stringstream text;
-  text << in.rdbuf();
-  return text.str();
-}
-
-class Cli : public ::testing::Test {
- protected:
-  void SetUp() override {
-    const auto* info = ::testing::UnitTest::GetInstance()->current_test_info();
-    folder_ = fs::path(::testing::TempDir()) / (std::string("cli_") + info->name());
-    fs::remove_all(folder_);
-    fs::create_directories(folder_);
-  }
-  void TearDown() override { fs::remove_all(folder_); }
-  std::string Out(const std::string& name) const { return (folder_ / name).string(); }
-  static std::string Compare(const std::string& photo) {
-    return "--library " + kSource + " compare --set orbenna --photo " + photo + " ";
-  }
-  fs::path folder_;
-};
 
 TEST_F(Cli, GenuineAndDepartingExamples) {
   const ProgramRun genuine = Program(Compare(kSource + "/examples/orbenna/genuine.jpg"));
@@ -141,7 +94,8 @@ TEST_F(Cli, RefusalsHaveTheirCodes) {
 TEST_F(Cli, SetFromFontSaysWhatTheFontLacks) {
   const std::string font = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
   if (!fs::exists(font)) GTEST_SKIP() << "fonts-dejavu-core is not installed";
-  const std::string create = "--library " + folder_.string() + " refset create --font " + font;
+  const std::string create =
+      "--library " + folder_.string() + " refset create --by Me --on 2026-05-01 --font " + font;
   EXPECT_EQ(Program(create + " --id face --line MARVELTON --mark ®").code, 0);
   EXPECT_EQ(Program(create + " --id face --line MARVELTON").code, 14);
   EXPECT_EQ(Program(create + " --id none --line 漢字").code, 12);

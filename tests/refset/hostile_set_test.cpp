@@ -1,4 +1,5 @@
 // Sets that somebody else prepared: refused within a second, naming the file.
+#include <cstdlib>
 #include <ctime>
 
 #include "refset/curate.h"
@@ -95,6 +96,70 @@ TEST_F(HostileSets, SizeAndDepth) {
     Refused(revision, many + "}");
     Refused(revision, std::string((16u << 20) + 1, ' '), ErrorCode::kOverLimit);
   }
+}
+
+// What a person with an editor would do to a set in use: every kind of command says which file.
+TEST_F(HostileSets, ChangesByHandShow) {
+  const fs::path record = File("sample", 2);
+  const std::string recorded = Bytes(record);
+  const std::string sum = Bytes(HashFile(record));
+  ASSERT_EQ(recorded, current_);
+  const auto changed = [&](const std::string& from, const std::string& to) {
+    std::string text = current_;
+    const auto at = text.find(from);
+    EXPECT_NE(at, std::string::npos) << from;
+    return text.replace(at, from.size(), to);
+  };
+  const auto named = [&](const fs::path& file) {
+    for (const auto& error :
+         {LoadSet(library(), "sample").error(), LoadSet(library(), "sample", 1).error(),
+          LoadSetRecord(library(), "sample").error(), History(library(), "sample").error(),
+          Undo(library(), "sample", 1, {"B", "2026-06-01", ""}).error()}) {
+      EXPECT_EQ(error.code, ErrorCode::kSetUnreadable) << error.ToString();
+      EXPECT_EQ(error.where, file.string()) << error.ToString();
+    }
+  };
+  for (const auto& text : {changed("0.22", "0.27"), changed("receipt", "bought new")}) {
+    Put(File("sample", 0), text);  // the current revision alone
+    named(File("sample", 0));
+    Put(File("sample", 0), current_);
+    Put(record, text);  // its record alone
+    named(record);
+    Put(File("sample", 0), text);  // both, with the hash as it was
+    named(File("sample", 0));
+    Put(File("sample", 0), current_);
+    Put(record, recorded);
+  }
+  fs::remove(record);
+  named(record);
+  Put(record, recorded);
+  Put(HashFile(record), std::string(64, '0') + sum.substr(64));
+  named(File("sample", 0));
+  Put(HashFile(record), sum);
+  EXPECT_TRUE(LoadSet(library(), "sample"));
+}
+
+// The hash is one that a general tool reads (GNU coreutils, sha256sum -c).
+TEST_F(HostileSets, HashesAreOfAGeneralTool) {
+  const std::string command = "cd " + (library().set("sample") / "revisions").string() +
+                              " && sha256sum --strict --check --quiet *.sha256";
+  EXPECT_EQ(std::system(command.c_str()), 0);
+  Put(File("sample", 1), first_ + " ");
+  EXPECT_NE(std::system((command + " 2> /dev/null").c_str()), 0);
+}
+
+TEST_F(HostileSets, NoItemsOrOneTwice) {
+  std::string text = current_;
+  const auto first = text.find("\"item2\"");
+  const auto second = text.find("\"item3\"");
+  ASSERT_TRUE(first != std::string::npos && second != std::string::npos);
+  Refused(0, text.replace(second, 7, "\"item2\""));
+  text = current_;
+  const std::string one = Sha256Hex("item2.jpg"), other = Sha256Hex("item3.jpg");
+  Refused(0, text.replace(text.find(other), 64, one));
+  auto none = nlohmann::json::parse(current_);
+  none["items"] = nlohmann::json::array();
+  Refused(0, none.dump());
 }
 
 TEST_F(HostileSets, HistoryCannotBeRewritten) {

@@ -12,6 +12,7 @@
 #include <random>
 
 #include "refset/curate.h"
+#include "refset/edit_copy.h"
 #include "refset/sample_set.h"
 
 namespace debossier::refset {
@@ -76,7 +77,7 @@ class KilledChange : public InLibrary {
   }
   void RemoveFresh() const {
     fs::remove_all(library().set("fresh"));
-    fs::remove_all(library().glyphs() / "fresh-r1.ufo");
+    fs::remove_all(library().glyphs() / "fresh.ufo");
   }
 
   void MakeSets() {
@@ -85,7 +86,7 @@ class KilledChange : public InLibrary {
     fs::create_directories(folder_);
     ASSERT_TRUE(WriteNewSet(library(), SmallSet("items", 3)));
     ASSERT_TRUE(WriteNewSet(library(), SmallSet("edited", 0)));
-    auto font = outline::LoadUfo(library().glyphs() / "edited-r1.ufo");
+    auto font = outline::LoadUfo(library().glyphs() / "edited.ufo");
     ASSERT_TRUE(font);
     ASSERT_TRUE(outline::WriteUfo(*font, folder_ / "usual.ufo"));
     outline::Affine wider;
@@ -158,11 +159,13 @@ class KilledChange : public InLibrary {
       for (const auto& photo : Photos()) {
         EXPECT_EQ(Bytes(library().set("fresh") / "photos" / photo.name), photo.bytes);
       }
+      // The copy to edit is the last thing a create writes: looking at the set puts it back.
+      EXPECT_TRUE(fs::exists(EditCopy(library(), "fresh")));
       EXPECT_TRUE(RetireItem(library(), "fresh", "item1", Keep(), kEntry));
     } else {
       EXPECT_TRUE(Create());
     }
-    EXPECT_TRUE(fs::exists(library().glyphs() / "fresh-r1.ufo"));
+    EXPECT_TRUE(fs::exists(library().glyphs() / "fresh.ufo"));
     EXPECT_EQ(Leftovers(library()), 0);
     RemoveFresh();
     return through;

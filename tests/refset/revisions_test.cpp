@@ -5,7 +5,9 @@
 
 #include "refset/create.h"
 #include "refset/curate.h"
+#include "refset/edit_copy.h"
 #include "refset/lock.h"
+#include "refset/outlines.h"
 #include "refset/sample_set.h"
 
 namespace debossier::refset {
@@ -98,7 +100,7 @@ TEST_F(Revisions, WhoWhenAndWhyAreAsked) {
 
 TEST_F(Revisions, EditedOutlinesAreTaken) {
   ASSERT_TRUE(WriteNewSet(library(), SmallSet("sample", 0)));
-  const fs::path copy = library().glyphs() / "sample-r1.ufo";
+  const fs::path copy = library().glyphs() / "sample.ufo";
   EXPECT_EQ(AdoptOutlines(library(), "sample", {}, {}, kEntry).error().code, ErrorCode::kUsage);
   auto font = outline::LoadUfo(copy);
   ASSERT_TRUE(font);
@@ -133,6 +135,62 @@ TEST_F(Revisions, EditedOutlinesAreTaken) {
   };
   EXPECT_NEAR(width(1), 0.15, 1e-5);
   EXPECT_NEAR(width(2), 0.165, 1e-5);
+}
+
+// One file to edit, whatever the revision; an edit that was not adopted is never written over.
+TEST_F(Revisions, EditsThatWereNotAdoptedStay) {
+  ASSERT_TRUE(WriteNewSet(library(), SmallSet("sample", 3)));
+  const fs::path copy = EditCopy(library(), "sample");
+  const auto usual = outline::LoadUfo(copy);
+  ASSERT_TRUE(usual);
+  const auto edit = [&](double width) {
+    outline::UfoFont other = *usual;
+    outline::Affine wider;
+    wider.linear(0, 0) = width;
+    other.glyphs[1].outline = outline::Transformed(other.glyphs[1].outline, wider);
+    fs::remove_all(copy);
+    ASSERT_TRUE(outline::WriteUfo(other, copy));
+  };
+  const auto holds = [&] { return Digest(*outline::LoadUfo(copy)); };
+  edit(1.1);
+  const std::string edited = holds();
+  // Tracing again would replace it: told before the photos are asked for.
+  const auto refused = RetireItem(library(), "sample", "item1", {}, kEntry);
+  ASSERT_FALSE(refused);
+  EXPECT_EQ(refused.error().code, ErrorCode::kUsage);
+  EXPECT_NE(refused.error().ToString().find("sample.ufo"), std::string::npos);
+  EXPECT_NE(refused.error().ToString().find("adopt"), std::string::npos);
+  // Where outlines stay, the edit stays.
+  ASSERT_TRUE(RetireItem(library(), "sample", "item1", Keep(), kEntry));
+  EXPECT_EQ(holds(), edited);
+  EXPECT_EQ(Current(), 2);
+  // A set from a font keeps its outlines, so that the same file is adopted at revision 3.
+  ASSERT_TRUE(WriteNewSet(library(), SmallSet("font", 0)));
+  const fs::path other = EditCopy(library(), "font");
+  fs::remove_all(other);
+  fs::copy(copy, other, fs::copy_options::recursive);
+  const auto adopted = AdoptOutlines(library(), "font", {}, {}, kEntry);
+  ASSERT_TRUE(adopted) << adopted.error().ToString();
+  EXPECT_EQ(Digest(*outline::LoadUfo(other)), adopted->set.outlines_sha256);
+  // Back to the first outlines: the copy follows; with an edit in it only after a word.
+  fs::remove_all(other);
+  EXPECT_TRUE(LoadSet(library(), "font"));
+  EXPECT_EQ(Digest(*outline::LoadUfo(other)), adopted->set.outlines_sha256);
+  fs::remove_all(other);
+  edit(1.2);
+  fs::copy(copy, other, fs::copy_options::recursive);
+  EXPECT_EQ(Undo(library(), "font", 1, kEntry).error().code, ErrorCode::kUsage);
+  ChangeOptions drop;
+  drop.drop_edits = true;
+  const auto undone = Undo(library(), "font", 1, kEntry, drop);
+  ASSERT_TRUE(undone) << undone.error().ToString();
+  EXPECT_EQ(Digest(*outline::LoadUfo(other)), undone->set.outlines_sha256);
+  // A copy of an earlier revision, as a killed change leaves it, is no edit.
+  fs::remove_all(other);
+  ASSERT_TRUE(
+      outline::WriteUfo(*outline::LoadUfo(library().set("font") / "outlines/font-r2.ufo"), other));
+  ASSERT_TRUE(Undo(library(), "font", 2, kEntry));
+  EXPECT_EQ(Digest(*outline::LoadUfo(other)), adopted->set.outlines_sha256);
 }
 
 TEST_F(Revisions, OneCuratorAtATime) {

@@ -1,0 +1,131 @@
+#include "cli/arguments.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace debossier::cli {
+
+namespace {
+
+/// Optimal string alignment distance (restricted Damerau and Levenshtein).
+std::size_t TypingErrors(const std::string& a, const std::string& b) {
+  std::vector<std::vector<std::size_t>> d(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
+  for (std::size_t i = 0; i <= a.size(); ++i) d[i][0] = i;
+  for (std::size_t k = 0; k <= b.size(); ++k) d[0][k] = k;
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    for (std::size_t k = 1; k <= b.size(); ++k) {
+      d[i][k] =
+          std::min({d[i - 1][k] + 1, d[i][k - 1] + 1, d[i - 1][k - 1] + (a[i - 1] != b[k - 1])});
+      if (i > 1 && k > 1 && a[i - 1] == b[k - 2] && a[i - 2] == b[k - 1]) {
+        d[i][k] = std::min(d[i][k], d[i - 2][k - 2] + 1);
+      }
+    }
+  }
+  return d[a.size()][b.size()];
+}
+
+Unexpected Wrong(const std::string& where, const std::string& what, const std::string& hint) {
+  return Refuse(ErrorCode::kUsage, "cli", where, what, hint);
+}
+
+Unexpected Unknown(const CLI::App& app, const std::string& wrong, const char* kind,
+                   const std::vector<std::string>& names) {
+  const std::string nearest = Nearest(wrong, names);
+  std::string hint = nearest.empty() ? "" : fmt::format("did you mean {}? ", nearest);
+  std::string command = app.get_name();
+  for (const CLI::App* up = app.get_parent(); up != nullptr; up = up->get_parent()) {
+    command = up->get_name() + " " + command;
+  }
+  return Wrong(wrong, fmt::format("there is no such {}", kind),
+               hint + fmt::format("`{} --help` lists what there is", command));
+}
+
+std::vector<std::string> Commands(const CLI::App& app) {
+  std::vector<std::string> names;
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+    names.push_back(command->get_name());
+  }
+  return names;
+}
+
+/// The options of a command and of those above it: "--photo".
+std::vector<std::string> Options(const CLI::App& app) {
+  std::vector<std::string> names;
+  for (const CLI::App* at = &app; at != nullptr; at = at->get_parent()) {
+    for (const CLI::Option* option : at->get_options()) {
+      for (const auto& name : option->get_lnames()) names.push_back("--" + name);
+    }
+  }
+  return names;
+}
+
+const CLI::Option* Find(const CLI::App& app, const std::string& name) {
+  const CLI::Option* option = nullptr;
+  for (const CLI::App* at = &app; at != nullptr && option == nullptr; at = at->get_parent()) {
+    option = at->get_option_no_throw(name);
+  }
+  return option;
+}
+
+Result<std::monostate> CheckValue(const std::string& option, const std::string& value) {
+  if (value.empty()) {
+    return option.empty()
+               ? Wrong("", "an argument is empty", "fill it in, or leave it out")
+               : Wrong(option, "has an empty value", "fill it in, or leave the option out");
+  }
+  if (value != "-" || option == "--json") return std::monostate{};
+  if (option == "--pdf") {
+    return Wrong("--pdf -", "a report is not written to standard output", "name a file");
+  }
+  return Wrong("-", "standard input is not read", "name a file");
+}
+
+}  // namespace
+
+std::string Nearest(const std::string& wrong, const std::vector<std::string>& names) {
+  std::string nearest;
+  std::size_t fewest = std::max<std::size_t>(2, wrong.size() / 3) + 1;
+  for (const std::string& name : names) {
+    if (const std::size_t errors = TypingErrors(wrong, name); errors < fewest) {
+      fewest = errors;
+      nearest = name;
+    }
+  }
+  return nearest;
+}
+
+Result<std::monostate> CheckArguments(const CLI::App& app, const std::vector<std::string>& given) {
+  constexpr std::size_t kLongest = 200;  // of a name; what is longer is near to none
+  const CLI::App* at = &app;
+  std::string option;  // whose value may come next
+  bool needs_value = false;
+  for (const std::string& argument : given) {
+    const bool is_option = argument.size() > 2 && argument.starts_with("--") && !needs_value;
+    if (!is_option) {
+      if (auto checked = CheckValue(option, argument); !checked) return checked;
+      const bool is_command = !needs_value && !Commands(*at).empty();
+      if (is_command) {
+        if (argument == "-h") return std::monostate{};
+        const auto commands = Commands(*at);
+        if (std::find(commands.begin(), commands.end(), argument) == commands.end()) {
+          return Unknown(*at, argument.substr(0, kLongest), "command", commands);
+        }
+        at = at->get_subcommand(argument);
+      }
+      needs_value = false;
+      continue;
+    }
+    const std::size_t equals = argument.find('=');
+    option = argument.substr(0, std::min(equals, kLongest));
+    const CLI::Option* known = Find(*at, option);
+    if (known == nullptr) return Unknown(*at, option, "option", Options(*at));
+    needs_value = known->get_items_expected_min() > 0 && equals == std::string::npos;
+    if (equals == std::string::npos) continue;
+    if (auto checked = CheckValue(option, argument.substr(equals + 1)); !checked) return checked;
+    option.clear();
+  }
+  return std::monostate{};
+}
+
+}  // namespace debossier::cli
