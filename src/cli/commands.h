@@ -60,6 +60,11 @@ struct LetteringOptions {
   Result<layout::TextSpec> Spec() const;
 };
 
+/// Refuses, with kItemsDoNotAgree and the photo's name, a photo whose lettering departs from `set`
+/// as a questioned one would: by its case or face too, which an item's numbers do not hold.
+Result<std::monostate> CheckPhotos(const std::vector<const image::Photo*>& photos,
+                                   const refset::RefSet& set);
+
 /// What holding the items of a new revision against each other says, in a sentence. Refuses, with
 /// kItemsDoNotAgree, where one departs or they fall into two dies, unless the user allows it.
 Result<std::string> CheckNewItems(const refset::RefSet& set, bool allow_departing);

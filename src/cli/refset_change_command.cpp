@@ -93,6 +93,15 @@ Result<std::string> InWords(const Result<refset::Changed>& changed, const Change
   return out;
 }
 
+/// Holds the photos to be added against the set as it is; one from a font alone says nothing yet.
+Result<std::monostate> CheckAdded(const refset::Library& library, const ChangeJob& job) {
+  const auto set = refset::LoadSet(library, job.set_id);
+  if (job.allow_departing || !set || set->items.empty()) return std::monostate{};
+  std::vector<const image::Photo*> photos;
+  for (const auto& item : job.options.items) photos.push_back(&item.photo);
+  return CheckPhotos(photos, *set);
+}
+
 /// The outcome is printed with the change, or refuses it.
 Result<std::monostate> AcceptItems(const refset::RefSet& next, ChangeJob& job) {
   auto check = CheckNewItems(next, job.allow_departing);
@@ -140,6 +149,8 @@ void AddRefsetChanges(CLI::App& refset, const Shared& shared, Job& job) {
   auto add = std::make_shared<ChangeJob>();
   auto* command = AddChange(refset, shared, job, "add", "Add verified items to a set", add,
                             [](const refset::Library& library, ChangeJob& j) {
+                              const auto photos = CheckAdded(library, j);
+                              if (!photos) return Result<refset::Changed>(PassOn(photos));
                               j.options.accept = [&j](const refset::RefSet& next) {
                                 return AcceptItems(next, j);
                               };

@@ -14,6 +14,9 @@ namespace debossier::cli {
 
 namespace {
 
+constexpr const char* kAllowHint =
+    "leave out what does not belong; --allow-departing makes the change all the same";
+
 struct CheckJob {
   std::string set_id;
   int revision = 0;
@@ -83,6 +86,18 @@ void AddCommon(CLI::App& command, const std::shared_ptr<CheckJob>& state) {
 
 }  // namespace
 
+Result<std::monostate> CheckPhotos(const std::vector<const image::Photo*>& photos,
+                                   const refset::RefSet& set) {
+  for (const image::Photo* photo : photos) {
+    const auto compared = compare::ComparePhoto(*photo, set, {});
+    // What cannot be compared is refused, with its reason, where its item is measured.
+    if (!compared || compared->finding != compare::Finding::kDeparts) continue;
+    return Refuse(ErrorCode::kItemsDoNotAgree, "refset", photo->file,
+                  "departs from the other items: " + compared->reasons.front().text, kAllowHint);
+  }
+  return std::monostate{};
+}
+
 Result<std::string> CheckNewItems(const refset::RefSet& set, bool allow_departing) {
   const auto check = compare::CheckSet(set);
   if (!check) return PassOn(check);
@@ -98,8 +113,7 @@ Result<std::string> CheckNewItems(const refset::RefSet& set, bool allow_departin
     if (!item.reasons.empty()) why = " " + item.reasons.front().text;
     break;
   }
-  return Refuse(ErrorCode::kItemsDoNotAgree, "refset", where, verdict + why,
-                "leave out what does not belong; --allow-departing makes the change all the same");
+  return Refuse(ErrorCode::kItemsDoNotAgree, "refset", where, verdict + why, kAllowHint);
 }
 
 void AddRefsetCheck(CLI::App& refset, const Shared& shared, Job& job) {

@@ -51,6 +51,11 @@ Result<refset::Created> FromPhotos(CreateJob& job) {
     }
     return Unexpected(std::move(error));
   }
+  if (!job.allow_departing) {
+    std::vector<const image::Photo*> all;
+    for (const image::Photo& photo : photos) all.push_back(&photo);
+    if (auto checked = CheckPhotos(all, created->set); !checked) return PassOn(checked);
+  }
   for (std::size_t i = 0; i < photos.size() && !job.photos_not_kept; ++i) {
     created->set.items[i].photo_kept = refset::KeptName(photos[i]);
     job.kept.push_back({refset::KeptName(photos[i]), std::move(photos[i].bytes)});

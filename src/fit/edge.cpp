@@ -45,7 +45,9 @@ double EdgeReader::CoverageAt(const Point& stamp, double outside) const {
 EdgeReading EdgeReader::Read(const Point& point, const Point& normal, double gain,
                              double window) const {
   EdgeReading reading;
-  const auto [centre, along] = placement_.RayAt(point + gain * normal, normal);
+  const Placement::Ray ray = placement_.RayAt(point + gain * normal, normal);
+  const Point& centre = ray.origin;
+  const Point& along = ray.direction;
   const double px_per_cap = along.norm();
   if (!(px_per_cap > 1e-6)) return reading;
   const int half = std::clamp(1 + static_cast<int>(window * px_per_cap / 0.7), 3, kMaxHalf);

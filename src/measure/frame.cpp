@@ -247,7 +247,9 @@ FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::Pl
     if (small || frame.kind == outline::FrameKind::kNone) return m;
     m.seen = SeenShare(reader, frame, 0.12);
   }
-  const auto [found, fit] = FitFrame(reader, rendered, frame);
+  const auto fitted = FitFrame(reader, rendered, frame);
+  const outline::Frame& found = fitted.frame;
+  const fit::ElementFit& fit = fitted.fit;
   // In between: worn, or another frame; not told.
   m.decided = fit.found && m.seen >= kSurely;
   if (!m.decided) return m;
