@@ -79,7 +79,7 @@ std::string Progress::Line(const Step& step, double seconds) const {
 
 std::string EndInWords(const Tally& t, const std::filesystem::path& out) {
   std::string text = fmt::format(
-      "{} of {} photos compared: {} depart, {} without a departure found, {} cannot be told.\n",
+      "{} of {} photos compared: {} depart, {} without a departure found, {} cannot tell.\n",
       t.compared, t.total, t.departs, t.no_departure_found, t.cannot_tell);
   if (t.refused + t.failed > 0)
     text += fmt::format("{} refused, {} failed:\n", t.refused, t.failed);

@@ -259,7 +259,7 @@ std::string ManPage(const CLI::App& command) {
   }
   page += ".SH OPTIONS\n";
   for (const CLI::Option* option : OptionsOf(command)) page += OptionItem(*option);
-  page += ".SH EXIT STATUS\nIt tells whether the job ran, not what was found.\n";
+  page += ".SH EXIT STATUS\nIt says whether the job ran, not what was found.\n";
   for (const auto& [code, meaning] : ExitMeanings()) {
     page += Item(fmt::format(".B {}", code), meaning);
   }

@@ -22,7 +22,7 @@ const char* InWords(measure::LineCase line_case) {
     case measure::LineCase::kCannotTell:
       break;
   }
-  return "letters of a case that cannot be told";
+  return "letters whose case is not clear";
 }
 
 const char* InWords(outline::FrameKind kind) {
@@ -179,9 +179,9 @@ CategoryOutcome CompareCategories(const refset::RefSet& set, const measure::Meas
     out.untold.push_back(
         CategoryReason({}, "frame", {"frame"},
                        frame == outline::FrameKind::kNone
-                           ? "Whether a frame is around the lettering could not be told: the photo "
+                           ? "Whether a frame is around the lettering is not clear: the photo "
                              "is too small."
-                           : "Whether the frame is there could not be told: too little of its rule "
+                           : "Whether the frame is there is not clear: too little of its rule "
                              "can be seen."));
   } else if (measured.frame.kind != frame) {
     out.departures.push_back(CategoryReason(

@@ -301,7 +301,7 @@ void AddNeeds(const refset::RefSet& set, SetCheck& check) {
         n == 1 ? "one item" : "two items"));
   } else if (n < kFewestToDivide) {
     check.needs.push_back(
-        "With three items two dies cannot be told from one; a fourth item would do it.");
+        "With three items two dies cannot be distinguished from one; a fourth item would do it.");
   }
   std::vector<std::string> small, blurred, no_basis, no_name, not_kept;
   for (const auto& item : set.items) {
@@ -318,7 +318,7 @@ void AddNeeds(const refset::RefSet& set, SetCheck& check) {
   say(blurred, "the photo is blurred; a sharp one makes every limit smaller.");
   say(no_basis, "no basis of verification is recorded; the set cannot be defended with it.");
   say(no_name, "who entered it, or when, is not recorded.");
-  say(not_kept, "the photo is not kept in the library: outlines cannot be made anew without it.");
+  say(not_kept, "the photo is not kept in the library: outlines cannot be traced again without it.");
 }
 
 }  // namespace

@@ -187,7 +187,7 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
     r.measure = "gap";
     r.unit = "category";
     r.text = fmt::format(
-        "The places of letters can be told to {:.1f} % of cap height in this photo; the set asks "
+        "The places of letters can be measured to {:.1f} % of cap height in this photo; the set asks "
         "for more.",
         100 * worst);
     c.reasons.push_back(std::move(r));
@@ -202,7 +202,7 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
   for (const CategoryTrial& t : c.categories) {
     const bool frame = t.category == Category::kFrameAbsent || t.category == Category::kFrameAdded;
     if (frame && !t.would_show && essential("frame")) {
-      return "Whether there is a frame cannot be told from a photo of this size and sharpness.";
+      return "Whether there is a frame cannot be seen on a photo of this size and sharpness.";
     }
   }
   return {};

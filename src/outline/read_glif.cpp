@@ -12,7 +12,7 @@ namespace {
 
 Unexpected Unreadable(const std::string& where, std::string message) {
   return Refuse(ErrorCode::kSetUnreadable, "outline", where, std::move(message),
-                "open the glyph in a font editor, mend it and save it as UFO 3");
+                "open the glyph in a font editor, repair it and save it as UFO 3");
 }
 
 /// An attribute that is a number; nothing where it is damaged, `absent` where it is not there.

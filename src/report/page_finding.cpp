@@ -281,7 +281,7 @@ const char* ReasonsHeading(Finding finding) {
     case Finding::kNoDepartureFound:
       return "What was compared";
     case Finding::kCannotTell:
-      return "Why it cannot be told";
+      return "Why the photo cannot tell";
   }
   return "";
 }

@@ -279,7 +279,7 @@ void DrawTable(Canvas& canvas, const Rect& body, double y, const std::vector<Tab
 }
 
 const char* TableNote() {
-  return "Lengths are in cap heights of the wordmark, stroke gain taken out. U: expanded "
+  return "Lengths are in cap heights of the wordmark, stroke gain removed. U: expanded "
          "uncertainty, k = 2, of this photo and of the set's outlines. Spread: standard deviation "
          "between verified items. z: distance from the verified mean in standard deviations "
          "(spread "

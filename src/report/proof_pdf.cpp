@@ -397,7 +397,7 @@ void DrawReach(Sheet& sheet, const compare::SetCheck& check) {
         "better quarter and of the middle one of the items' photos; poor: twice that of the worst.",
         {.size = 8, .colour = kQuietInk});
     const std::vector<double> x = {0, 110, 175, 240, 305};
-    sheet.Row(x, {"measure", "good photo", "usual photo", "poor photo", "told worst (usual photo)"},
+    sheet.Row(x, {"measure", "good photo", "usual photo", "poor photo", "worst (usual photo)"},
               {.size = 7.5, .bold = true, .colour = kQuietInk});
     for (const auto& r : check.reach) {
       sheet.Row(x,
@@ -418,7 +418,7 @@ void DrawFeatures(Canvas& canvas, Sheet& sheet, const compare::SetCheck& check) 
   sheet.Paragraph(
       fmt::format(
           "Mean and standard deviation of the items in cap heights; spread: as comparisons "
-          "use it, with the photos' uncertainty taken out and shrunk towards the usual one. "
+          "use it, with the photos' uncertainty removed and shrunk towards the usual one. "
           "Plot: the items about their mean, from -{0:.0f} to +{0:.0f} % of cap height.",
           100 * kReach),
       {.size = 8, .colour = kQuietInk});

@@ -68,7 +68,7 @@ std::string TextSummary(const compare::Comparison& c) {
   }
   const measure::Quality& q = c.measured.quality;
   const std::string tilt = std::isfinite(q.tilt_deg) ? Fixed(q.tilt_deg, 1) + "°"
-                                                     : "not told (the scan may be squeezed)";
+                                                     : "not known (the scan may be squeezed)";
   line(fmt::format("  cap height {} px, blur {} px, tilt {}, foil coverage {} %",
                    Fixed(q.cap_height_px, 1), Fixed(q.blur_px, 2), tilt,
                    Fixed(100 * q.coverage, 0)));

@@ -162,7 +162,7 @@ Result<Seed> SeedFromReading(const cv::Mat& bgr, const layout::TextSpec& text,
   const std::size_t untraced = seed.untraced.size();
   if (5 * untraced > untraced + seed.lettering.elements.size()) {
     return Refuse(ErrorCode::kNoStamp, "trace", "",
-                  fmt::format("{} of {} letters cannot be told from the leather", untraced,
+                  fmt::format("{} of {} letters cannot be separated from the leather", untraced,
                               untraced + seed.lettering.elements.size()),
                   "photograph the stamp in softer light from another side, or leave this photo "
                   "out");

@@ -112,7 +112,7 @@ TEST_F(ScaleOf, ACheckedPrintOfTheWrongSizeIsCorrected) {
   EXPECT_LT(corrected.mm_per_cap_height.u, unchecked.mm_per_cap_height.u);
 }
 
-// A parallel plane cannot be told from the leather's: the limit says what a millimetre costs.
+// A parallel plane cannot be separated from the leather's: the limit says what a millimetre costs.
 TEST_F(ScaleOf, AHigherCardIsAStatedLimit) {
   const Scale scale = Measure(by_card_, test::PrintedCard(), Laid({2, 4}, 0, 3));
   ASSERT_TRUE(scale.is_known());
