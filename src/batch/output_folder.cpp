@@ -74,6 +74,13 @@ FolderLock::~FolderLock() {
 Result<FolderLock> TakeFolder(const fs::path& folder) {
   std::error_code error;
   fs::create_directories(folder, error);
+  std::error_code ignored;
+  if (const fs::path parent = fs::absolute(folder, ignored).parent_path();
+      error && !fs::exists(parent, ignored)) {
+    return Refuse(ErrorCode::kOutputNotWritable, "batch", folder.string(),
+                  "cannot be made: there is no folder " + parent.string(),
+                  "make that folder first");
+  }
   if (error || !fs::is_directory(folder, error)) {
     return NotWritable(folder, "cannot be made: " + error.message());
   }

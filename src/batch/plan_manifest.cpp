@@ -163,7 +163,8 @@ Result<Plan> PlanFromManifest(const std::string& text, const std::string& where,
     plan.entries.push_back(std::move(entry));
   }
   if (!mistakes.any() && plan.entries.empty()) {
-    mistakes.Add(records->front().line, "there is no row below the header", "add one row for each photo");
+    mistakes.Add(records->front().line, "there is no row below the header",
+                 "add one row for each photo");
   }
   if (mistakes.any()) return mistakes.Told(where);
   return plan;

@@ -318,7 +318,8 @@ void AddNeeds(const refset::RefSet& set, SetCheck& check) {
   say(blurred, "the photo is blurred; a sharp one makes every limit smaller.");
   say(no_basis, "no basis of verification is recorded; the set cannot be defended with it.");
   say(no_name, "who entered it, or when, is not recorded.");
-  say(not_kept, "the photo is not kept in the library: outlines cannot be traced again without it.");
+  say(not_kept,
+      "the photo is not kept in the library: outlines cannot be traced again without it.");
 }
 
 }  // namespace

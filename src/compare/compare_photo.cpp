@@ -187,7 +187,8 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
     r.measure = "gap";
     r.unit = "category";
     r.text = fmt::format(
-        "The places of letters can be measured to {:.1f} % of cap height in this photo; the set asks "
+        "The places of letters can be measured to {:.1f} % of cap height in this photo; the set "
+        "asks "
         "for more.",
         100 * worst);
     c.reasons.push_back(std::move(r));
@@ -260,7 +261,9 @@ void AdviseOfOtherStamps(const image::Photo& photo, const fit::PlaceReport& plac
 /// The set's own item that this photo shows.
 std::string OwnItem(const refset::RefSet& set, const image::Photo& photo,
                     const fit::PlaceReport& placed) {
-  const std::string grain = measure::GrainOf(set.lettering, placed);
+  const bool has_grain = std::any_of(set.items.begin(), set.items.end(),
+                                     [](const refset::Item& i) { return !i.grain.empty(); });
+  const std::string grain = has_grain ? measure::GrainOf(set.lettering, placed) : "";
   for (const refset::Item& item : set.items) {
     if (item.photo_sha256 == photo.sha256) return item.id;
     if (measure::CompareGrain(item.grain, grain).IsSame()) return item.id;

@@ -17,15 +17,13 @@ constexpr double kMargin = 0.3;  // about the lettering, cap heights
 constexpr double kWall = 0.12;   // beside the strokes, where the press has bent the leather
 constexpr int kLeastNeighbours = 3;
 
-/// Places where the lettering stands, walls included (CV_32F, above 0).
-cv::Mat Pressed(const outline::Lettering& lettering, const fit::PlaceReport& placed,
-                double px_per_cap) {
-  cv::Mat covered =
+/// Pixels to the nearest stroke (CV_32F).
+cv::Mat DistanceToStrokes(const outline::Lettering& lettering, const fit::PlaceReport& placed) {
+  const cv::Mat covered =
       fit::DrawLettering(lettering, placed.elements, placed.map_from_stamp, placed.cut.size());
-  const int reach = std::max(1, static_cast<int>(std::ceil(kWall * px_per_cap)));
-  const cv::Size size(2 * reach + 1, 2 * reach + 1);
-  cv::dilate(covered, covered, cv::getStructuringElement(cv::MORPH_ELLIPSE, size));
-  return covered;
+  cv::Mat distance;
+  cv::distanceTransform(covered <= 0, distance, cv::DIST_L2, cv::DIST_MASK_5);
+  return distance;
 }
 
 }  // namespace
@@ -40,7 +38,7 @@ std::string GrainOf(const outline::Lettering& lettering, const fit::PlaceReport&
   constexpr int kMostCells = 40'000;
   if (columns < 3 || rows < 3 || columns > kMostCells / rows) return "";
   const double px_per_cap = placed.map_from_stamp.ScaleAt(box.centre());
-  const cv::Mat pressed = Pressed(lettering, placed, px_per_cap);
+  const cv::Mat distance = DistanceToStrokes(lettering, placed);
   cv::Mat lightness;
   cv::cvtColor(placed.cut, lightness, cv::COLOR_BGR2GRAY);
   lightness.convertTo(lightness, CV_32F);
@@ -51,7 +49,7 @@ std::string GrainOf(const outline::Lettering& lettering, const fit::PlaceReport&
       const outline::Point at(box.min.x() + (c + 0.5) * kCell, box.max.y() - (r + 0.5) * kCell);
       const outline::Point px = placed.map_from_stamp.ToPhoto(at);
       if (!fit::InsideMap(lightness, px.x(), px.y())) continue;
-      if (fit::SampleMap(pressed, px.x(), px.y()) > 0) continue;
+      if (fit::SampleMap(distance, px.x(), px.y()) < kWall * px_per_cap) continue;
       cells[static_cast<std::size_t>(r) * columns + c] = fit::SampleMap(lightness, px.x(), px.y());
     }
   }

@@ -93,6 +93,7 @@ Result<Loaded> LoadCurrent(const Library& library, const std::string& id) {
   }
   const fs::path current = RevisionFile(library, id, 0);
   std::error_code error;
+  if (!fs::is_directory(library.folder, error)) return NoLibrary(library);
   if (!fs::exists(current, error)) return Unexpected(Missing(library, id));
   auto loaded = LoadFrom(current, id);
   if (!loaded) return loaded;
@@ -144,6 +145,12 @@ Result<Loaded> LoadRecord(const Library& library, const std::string& id, int rev
 }
 
 }  // namespace
+
+Unexpected NoLibrary(const Library& library) {
+  return Refuse(ErrorCode::kSetMissing, "refset", library.folder.string(),
+                "the library's folder does not exist",
+                "name it with --library or DEBOSSIER_LIBRARY, or make it first");
+}
 
 bool IsValidId(const std::string& id) {
   if (id.empty() || id.size() > 64) return false;
@@ -245,6 +252,8 @@ Result<RefSet> LoadSet(const Library& library, const std::string& id, int revisi
 Result<std::vector<std::string>> ListSets(const Library& library) {
   std::vector<std::string> ids;
   std::error_code error;
+  if (!fs::is_directory(library.folder, error)) return NoLibrary(library);
+  if (!fs::exists(library.refsets(), error)) return ids;  // a library without sets
   fs::directory_iterator it(library.refsets(), error);
   if (error) {
     return Refuse(ErrorCode::kSetMissing, "refset", library.refsets().string(),

@@ -144,6 +144,9 @@ struct Library {
   std::filesystem::path set(const std::string& id) const { return refsets() / id; }
 };
 
+/// The refusal, with kSetMissing, where the library's folder is not there.
+Unexpected NoLibrary(const Library& library);
+
 /// Ids are path components: 1 to 64 of a-z, 0-9, '-' and '_', starting with a letter or figure.
 bool IsValidId(const std::string& id);
 
@@ -176,7 +179,7 @@ struct KeptPhoto {
 };
 
 /// Writes a new set whole: its folder appears complete or not at all. Refuses with kOutputExists
-/// where the id is taken, kOutputNotWritable.
+/// where the id is taken, kSetMissing where the library's folder is not there, kOutputNotWritable.
 Result<std::monostate> WriteNewSet(const Library& library, const RefSet& set,
                                    const std::vector<KeptPhoto>& photos = {});
 

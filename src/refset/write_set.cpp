@@ -117,12 +117,13 @@ Result<std::monostate> WriteNewSet(const Library& library, const RefSet& given,
   }
   RefSet set = given;
   set.origins.clear();
+  std::error_code error;
+  if (!fs::is_directory(library.folder, error)) return NoLibrary(library);
   const fs::path folder = library.set(set.id);
   const auto exists = [](const fs::path& path) {
     return Refuse(ErrorCode::kOutputExists, "refset", path.string(), "exists already",
                   "choose another id");
   };
-  std::error_code error;
   if (fs::exists(folder, error)) return exists(folder);
   const fs::path copy = EditCopy(library, set.id);
   if (fs::exists(copy, error)) return exists(copy);

@@ -15,7 +15,6 @@ using compare::Feature;
 
 constexpr double kBetweenPanels = 11;
 constexpr double kTitleHeight = 18;
-constexpr double kNumbersRow = 11.5;
 constexpr std::size_t kMostElements = 3;  // features of whole lines have no plate
 constexpr std::size_t kMostNumbers = 8;
 

@@ -416,11 +416,10 @@ void DrawFeatures(Canvas& canvas, Sheet& sheet, const compare::SetCheck& check) 
   sheet.Heading("Features");
   constexpr double kReach = 0.05;
   sheet.Paragraph(
-      fmt::format(
-          "Mean and standard deviation of the items in cap heights; spread: as comparisons "
-          "use it, with the photos' uncertainty removed and shrunk towards the usual one. "
-          "Plot: the items about their mean, from -{0:.0f} to +{0:.0f} % of cap height.",
-          100 * kReach),
+      fmt::format("Mean and standard deviation of the items in cap heights; spread: as comparisons "
+                  "use it, with the photos' uncertainty removed and shrunk towards the usual one. "
+                  "Plot: the items about their mean, from -{0:.0f} to +{0:.0f} % of cap height.",
+                  100 * kReach),
       {.size = 8, .colour = kQuietInk});
   const std::vector<double> x = {0, 186, 232, 286, 328, 365};
   const TextStyle head{.size = 7.5, .bold = true, .colour = kQuietInk};

@@ -261,9 +261,10 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     const auto& line = out.lettering.lines[static_cast<std::size_t>(element.line_idx)];
     out.warnings.push_back(
         {"trace", seed_name,
-         fmt::format("the \"{}\" of \"{}\" ({}) cannot be separated from the leather and is left out of "
-                     "the set; a clearer photo would bring it in",
-                     element.character, line.text, element.id)});
+         fmt::format(
+             "the \"{}\" of \"{}\" ({}) cannot be separated from the leather and is left out of "
+             "the set; a clearer photo would bring it in",
+             element.character, line.text, element.id)});
   }
   // The items' fits against the final outlines.
   for (std::size_t i = 0; i < photos.size(); ++i) {

@@ -17,7 +17,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-#if defined(__SANITIZE_ADDRESS__)
+#ifdef DEBOSSIER_SANITIZE
 constexpr bool kSanitized = true;
 #else
 constexpr bool kSanitized = false;
