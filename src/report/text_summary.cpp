@@ -13,8 +13,8 @@ namespace debossier::report {
 
 namespace {
 
-/// The sentence that comes nearest to being said and is not: "gap A-V by +0.8 % of cap height, 0.62
-/// of what would be said".
+/// The sentence that comes nearest to being said and is not: "A-V, gap by +0.8 % of cap height,
+/// 0.62 of what would be said".
 std::string FurthestByChance(const compare::Comparison& c) {
   const compare::TriedSentence* furthest = nullptr;
   const auto strength = [](const compare::TriedSentence& s) { return std::abs(s.z) / s.level; };
@@ -23,8 +23,8 @@ std::string FurthestByChance(const compare::Comparison& c) {
     if (furthest == nullptr || strength(s) > strength(*furthest)) furthest = &s;
   }
   if (furthest == nullptr) return "";
-  return fmt::format("{} by {} %{}, {} of what would be said", furthest->label,
-                     Fixed(100 * furthest->amplitude, 1, true),
+  return fmt::format("{}, {} by {} %{}, {} of what would be said", furthest->label,
+                     furthest->measure, Fixed(100 * furthest->amplitude, 1, true),
                      furthest->unit == "cap heights" ? " of cap height" : "",
                      Fixed(strength(*furthest), 2));
 }
