@@ -74,7 +74,10 @@ Result<std::monostate> CheckValue(const std::string& option, const std::string& 
                ? Wrong("", "an argument is empty", "fill it in, or leave it out")
                : Wrong(option, "has an empty value", "fill it in, or leave the option out");
   }
-  if (value != "-" || option == "--json") return std::monostate{};
+  // In a text it is what it is.
+  const bool is_text = option == "--line" || option == "--basis" || option == "--notes" ||
+                       option == "--reason" || option == "--maker" || option == "--period";
+  if (value != "-" || option == "--json" || is_text) return std::monostate{};
   if (option == "--pdf") {
     return Wrong("--pdf -", "a report is not written to standard output", "name a file");
   }

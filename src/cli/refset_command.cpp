@@ -117,6 +117,9 @@ Result<std::string> RunCreate(CreateJob& job, const Shared& shared) {
   }
   std::error_code ignored;
   if (std::filesystem::exists(shared.Library().refsets() / job.options.id, ignored)) {
+    // Of a create that was killed at its very end the copy to edit may be missing: looking at the
+    // set puts it back.
+    [[maybe_unused]] const auto there = refset::LoadSet(shared.Library(), job.options.id);
     return Refuse(ErrorCode::kOutputExists, "cli",
                   (shared.Library().refsets() / job.options.id).string(), "exists already",
                   "choose another id");
