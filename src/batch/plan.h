@@ -39,6 +39,7 @@ struct PlanOptions {
   std::string set;                ///< For all entries that name none.
   std::filesystem::path photos;   ///< Folder of a manifest's photos; empty: the manifest's own.
   std::filesystem::path exclude;  ///< Folder that is not searched: the output.
+  bool photos_are_there = true;   ///< A manifest's photo that is not there is a mistake.
 };
 
 /// Reads `input`, a folder or a manifest. Refuses with kUsage, kFileMissing, kOverLimit or

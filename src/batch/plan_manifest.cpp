@@ -149,7 +149,8 @@ Result<Plan> PlanFromManifest(const std::string& text, const std::string& where,
       continue;
     }
     entry.path = photos / entry.name;
-    if (std::error_code error; !fs::is_regular_file(entry.path, error)) {
+    if (std::error_code error;
+        options.photos_are_there && !fs::is_regular_file(entry.path, error)) {
       mistakes.Add(record.line, fmt::format("there is no photo \"{}\"", OneLine(photo)),
                    fmt::format("put it into {}, or correct the name", OneLine(photos.string())));
     }

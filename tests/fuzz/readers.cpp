@@ -62,6 +62,7 @@ Result<std::monostate> ReadPropertyList(const std::string& bytes) {
 Result<std::monostate> ReadManifest(const std::string& bytes) {
   batch::PlanOptions options;
   options.set = "a";
+  options.photos_are_there = false;
   const auto plan = batch::PlanFromManifest(bytes, "manifest.csv", "/nowhere", options);
   if (!plan) return PassOn(plan);
   for (const batch::Entry& entry : plan->entries) {
