@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "cli/pages.h"
+
 namespace debossier::cli {
 
 namespace {
@@ -33,12 +35,8 @@ Unexpected Unknown(const CLI::App& app, const std::string& wrong, const char* ki
                    const std::vector<std::string>& names) {
   const std::string nearest = Nearest(wrong, names);
   std::string hint = nearest.empty() ? "" : fmt::format("did you mean {}? ", nearest);
-  std::string command = app.get_name();
-  for (const CLI::App* up = app.get_parent(); up != nullptr; up = up->get_parent()) {
-    command = up->get_name() + " " + command;
-  }
   return Wrong(wrong, fmt::format("there is no such {}", kind),
-               hint + fmt::format("`{} --help` lists what there is", command));
+               hint + fmt::format("`{} --help` lists what there is", FullName(app)));
 }
 
 std::vector<std::string> Commands(const CLI::App& app) {

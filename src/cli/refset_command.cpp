@@ -53,6 +53,7 @@ Result<refset::Created> FromPhotos(CreateJob& job) {
   }
   if (!job.allow_departing) {
     std::vector<const image::Photo*> all;
+    all.reserve(photos.size());
     for (const image::Photo& photo : photos) all.push_back(&photo);
     if (auto checked = CheckPhotos(all, created->set); !checked) return PassOn(checked);
   }
