@@ -66,17 +66,16 @@ const CLI::Option* Find(const CLI::App& app, const std::string& name) {
   return option;
 }
 
-Result<std::monostate> CheckValue(const std::string& option, const std::string& value) {
+/// `option` is null for a value without one.
+Result<std::monostate> CheckValue(const CLI::Option* option, const std::string& value) {
+  const std::string name = option == nullptr ? "" : "--" + option->get_single_name();
   if (value.empty()) {
-    return option.empty()
-               ? Wrong("", "an argument is empty", "fill it in, or leave it out")
-               : Wrong(option, "has an empty value", "fill it in, or leave the option out");
+    return name.empty() ? Wrong("", "an argument is empty", "fill it in, or leave it out")
+                        : Wrong(name, "has an empty value", "fill it in, or leave the option out");
   }
-  // In a text it is what it is.
-  const bool is_text = option == "--line" || option == "--basis" || option == "--notes" ||
-                       option == "--reason" || option == "--maker" || option == "--period";
-  if (value != "-" || option == "--json" || is_text) return std::monostate{};
-  if (option == "--pdf") {
+  const bool is_text = option != nullptr && ValueOf(*option) == "TEXT";
+  if (value != "-" || name == "--json" || is_text) return std::monostate{};
+  if (name == "--pdf") {
     return Wrong("--pdf -", "a report is not written to standard output", "name a file");
   }
   return Wrong("-", "standard input is not read", "name a file");
@@ -99,7 +98,7 @@ std::string Nearest(const std::string& wrong, const std::vector<std::string>& na
 Result<std::monostate> CheckArguments(const CLI::App& app, const std::vector<std::string>& given) {
   constexpr std::size_t kLongest = 200;  // of a name; what is longer is near to none
   const CLI::App* at = &app;
-  std::string option;  // whose value may come next
+  const CLI::Option* option = nullptr;  // whose value may come next
   bool needs_value = false;
   for (const std::string& argument : given) {
     const bool is_option = argument.size() > 2 && argument.starts_with("--") && !needs_value;
@@ -118,13 +117,13 @@ Result<std::monostate> CheckArguments(const CLI::App& app, const std::vector<std
       continue;
     }
     const std::size_t equals = argument.find('=');
-    option = argument.substr(0, std::min(equals, kLongest));
-    const CLI::Option* known = Find(*at, option);
-    if (known == nullptr) return Unknown(*at, option, "option", Options(*at));
-    needs_value = known->get_items_expected_min() > 0 && equals == std::string::npos;
+    const std::string name = argument.substr(0, std::min(equals, kLongest));
+    option = Find(*at, name);
+    if (option == nullptr) return Unknown(*at, name, "option", Options(*at));
+    needs_value = option->get_items_expected_min() > 0 && equals == std::string::npos;
     if (equals == std::string::npos) continue;
     if (auto checked = CheckValue(option, argument.substr(equals + 1)); !checked) return checked;
-    option.clear();
+    option = nullptr;
   }
   return std::monostate{};
 }

@@ -53,18 +53,6 @@ Names ChoicesOf(const CLI::Option& option) {
   return CLI::detail::split(type.substr(from + 1, to - from - 1), ',');
 }
 
-/// What the value is, for people: "a4|letter", "NUMBER", "FILE".
-std::string ValueOf(const CLI::Option& option) {
-  const Names choices = ChoicesOf(option);
-  if (!choices.empty()) return fmt::format("{}", fmt::join(choices, "|"));
-  const std::string name = option.get_single_name();
-  if (IsOneOf(name, {"photo", "pdf", "json", "font", "origin-font", "with-photo"})) return "FILE";
-  if (IsOneOf(name, {"out", "photos", "library", "outlines"})) return "FOLDER";
-  if (name == "set") return "SET";
-  const std::string type = option.get_type_name();
-  return type.starts_with("TEXT") ? "TEXT" : "NUMBER";
-}
-
 /// Text for troff: a hyphen that is typed is a minus, a line never begins with a request.
 std::string Roff(const std::string& text) {
   std::string out;
@@ -189,6 +177,17 @@ std::string FindCommand(const CLI::App& app, const std::string& words) {
 }
 
 }  // namespace
+
+std::string ValueOf(const CLI::Option& option) {
+  const Names choices = ChoicesOf(option);
+  if (!choices.empty()) return fmt::format("{}", fmt::join(choices, "|"));
+  const std::string name = option.get_single_name();
+  if (IsOneOf(name, {"photo", "pdf", "json", "font", "origin-font", "with-photo"})) return "FILE";
+  if (IsOneOf(name, {"out", "photos", "library", "outlines"})) return "FOLDER";
+  if (name == "set") return "SET";
+  const std::string type = option.get_type_name();
+  return type.starts_with("TEXT") ? "TEXT" : "NUMBER";
+}
 
 std::vector<const CLI::App*> AllCommands(const CLI::App& app) {
   std::vector<const CLI::App*> all{&app};

@@ -15,6 +15,9 @@ std::vector<const CLI::App*> AllCommands(const CLI::App& app);
 /// "debossier refset create", with `between` in place of the spaces.
 std::string FullName(const CLI::App& command, const std::string& between = " ");
 
+/// What the value of an option is, for people: "a4|letter", "NUMBER", "FILE", "TEXT".
+std::string ValueOf(const CLI::Option& option);
+
 /// The page of one command, section 1, in the man macros (man-pages(7), groff_man(7)).
 std::string ManPage(const CLI::App& command);
 std::string BashCompletion(const CLI::App& app);

@@ -51,6 +51,12 @@ TEST_F(Cli, EmptyAndZeroValuesAreRefused) {
   }
 }
 
+TEST_F(Cli, ADashIsATextAndNoFile) {
+  const std::string create = "refset create --id x --basis b --by me --line ";
+  EXPECT_NE(Program(create + "ABC --photo -").output.find("standard input"), std::string::npos);
+  EXPECT_EQ(Program(create + "- --photo x.jpg").output.find("standard input"), std::string::npos);
+}
+
 TEST_F(Cli, TheLibraryMayStandBehindTheCommand) {
   const ProgramRun run = Program("refset list --library " + kSource);
   EXPECT_EQ(run.code, 0);
