@@ -4,7 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cstdio>
-#include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -12,28 +12,14 @@
 #include "base/result.h"
 #include "base/version.h"
 #include "image/photo.h"
-#include "outline/ufo.h"
-#include "simulate/departures.h"
+#include "simulate/die.h"
 #include "simulate/simulate.h"
-#include "simulate/ufo_layout.h"
-#include "typeset/font.h"
 
 namespace debossier::simulate {
 namespace {
 
 struct Arguments {
-  std::string font;
-  std::string origin_font;
-  std::string other_font;
-  std::vector<std::string> lines{"MARWIGGE", "MADE IN FRANCE"};
-  double line_size = 0.5;
-  double line_step = 0;
-  double tracking = 0.05;
-  std::string mark;
-  double mark_size = 0.32;
-  double mark_gap = 0.12;
-  double mark_rise = 0.68;
-  std::string frame = "none";
+  DiePlan die;
   std::string level = "typical";
   std::string finish;
   std::string leather;
@@ -43,7 +29,6 @@ struct Arguments {
   int count = 1;
   std::vector<std::string> settings;
   std::vector<std::string> departures;
-  std::string other_text;
   std::string surface;
   double surface_width = 15;
   std::string out = ".";
@@ -55,68 +40,6 @@ struct Arguments {
 int Fail(const Error& error) {
   fmt::print(stderr, "debossier-simulate: {}\n", error.ToString());
   return ExitCode(error.code);
-}
-
-bool IsFolder(const std::string& path) {
-  std::error_code ignored;
-  return std::filesystem::is_directory(path, ignored);
-}
-
-/// From one baseline to the next: a frame round the second line needs room.
-double LineStep(const Arguments& a) {
-  if (a.line_step > 0) return a.line_step;
-  return a.frame == "ellipse" ? 1.75 : a.frame == "rectangle" ? 1.3 : 1.1;
-}
-
-std::vector<typeset::LineSpec> LineSpecs(const Arguments& a,
-                                         const std::vector<std::string>& texts) {
-  std::vector<typeset::LineSpec> specs;
-  for (std::size_t k = 0; k < texts.size(); ++k) {
-    typeset::LineSpec spec;
-    spec.id = k == 0 ? "wordmark" : k == 1 ? "origin" : fmt::format("line{}", k + 1);
-    spec.text = texts[k];
-    spec.height = k == 0 ? 1 : a.line_size;
-    spec.tracking = a.tracking;
-    spec.baseline = -LineStep(a) * static_cast<double>(k);
-    specs.push_back(spec);
-  }
-  return specs;
-}
-
-/// Lays out with a font file or a UFO folder; `origin` for the lines after the first.
-Result<outline::Lettering> LayOutWith(const Arguments& a, const std::string& face,
-                                      const std::string& origin,
-                                      const std::vector<std::string>& texts) {
-  const std::vector<typeset::LineSpec> specs = LineSpecs(a, texts);
-  typeset::MarkSpec mark;
-  mark.character = a.mark;
-  mark.size = a.mark_size;
-  mark.gap = a.mark_gap;
-  mark.rise = a.mark_rise;
-  if (IsFolder(face)) {
-    const auto alphabet = outline::LoadUfo(face);
-    if (!alphabet) return PassOn(alphabet);
-    return LayOutUfo(*alphabet, specs, mark, {});
-  }
-  const auto font = typeset::Font::Load(face);
-  if (!font) return PassOn(font);
-  if (origin.empty()) return typeset::LayOut(*font, nullptr, specs, mark, {});
-  const auto second = typeset::Font::Load(origin);
-  if (!second) return PassOn(second);
-  return typeset::LayOut(*font, &*second, specs, mark, {});
-}
-
-/// Lays out and draws the frame round the origin line, or round everything with one line.
-Result<outline::Lettering> FramedDie(const Arguments& a, const std::string& face,
-                                     const std::string& origin,
-                                     const std::vector<std::string>& texts) {
-  auto die = LayOutWith(a, face, origin, texts);
-  if (!die || a.frame == "none") return die;
-  const int line_idx = texts.size() > 1 ? 1 : -1;
-  if (a.frame == "ellipse") {
-    return WithFrame(*die, outline::FrameKind::kEllipse, line_idx, 0.35, 0.05);
-  }
-  return WithFrame(*die, outline::FrameKind::kRectangle, line_idx, 0.25, 0.05);
 }
 
 std::optional<double> ToNumber(const std::string& text) {
@@ -153,34 +76,14 @@ Result<Departure> ParseDeparture(const std::string& text) {
   return departure;
 }
 
-struct Die {
-  outline::Lettering lettering;
+Result<std::vector<Departure>> ParseDepartures(const Arguments& a) {
   std::vector<Departure> departures;
-};
-
-Result<Die> MakeDie(const Arguments& a) {
-  auto base = FramedDie(a, a.font, a.origin_font, a.lines);
-  if (!base) return PassOn(base);
-  Die die{*base, {}};
-  DepartureSources sources;
-  sources.same_face = [&a](const std::vector<std::string>& texts) {
-    return FramedDie(a, a.font, a.origin_font, texts);
-  };
-  if (!a.other_font.empty()) {
-    sources.other_face = [&a](const std::vector<std::string>& texts) {
-      return FramedDie(a, a.other_font, "", texts);
-    };
-  }
-  sources.other_text = a.other_text;
   for (const std::string& text : a.departures) {
     auto departure = ParseDeparture(text);
     if (!departure) return PassOn(departure);
-    auto changed = ApplyDeparture(die.lettering, *departure, sources);
-    if (!changed) return PassOn(changed);
-    die.lettering = *std::move(changed);
-    die.departures.push_back(*departure);
+    departures.push_back(*std::move(departure));
   }
-  return die;
+  return departures;
 }
 
 Result<Choices> MakeChoices(const Arguments& a) {
@@ -230,17 +133,19 @@ Result<std::monostate> Run(const Arguments& a) {
   if (!level) return PassOn(level);
   const auto choices = MakeChoices(a);
   if (!choices) return PassOn(choices);
-  const auto die = MakeDie(a);
+  auto departures = ParseDepartures(a);
+  if (!departures) return PassOn(departures);
+  const auto die = MakeDie(a.die, *departures);
   if (!die) return PassOn(die);
   const auto surface = LoadSurface(a);
   if (!surface) return PassOn(surface);
   for (int k = 0; k < a.count; ++k) {
     auto options = DrawOptions(*level, a.seed + static_cast<std::uint64_t>(k), *choices);
     if (!options) return PassOn(options);
-    options->departures = die->departures;
+    options->departures = *departures;
     options->surface = *surface;
     if (const auto set = ApplySettings(a, options->amounts); !set) return PassOn(set);
-    const auto simulated = Simulate(die->lettering, *options);
+    const auto simulated = Simulate(*die, *options);
     if (!simulated) return PassOn(simulated);
     const std::string name = a.count == 1 ? a.name : fmt::format("{}-{:04}", a.name, k);
     if (const auto written = WriteSimulated(*simulated, a.out, name); !written) {
@@ -266,10 +171,10 @@ void PrintDepartures() {
   }
 }
 
-void AddDieOptions(CLI::App& app, Arguments& a) {
-  app.add_option("--font", a.font, "font file, or UFO folder of an alphabet");
-  app.add_option("--origin-font", a.origin_font, "font file for the lines after the first");
-  app.add_option("--other-font", a.other_font, "face that departures take letters from");
+void AddDieOptions(CLI::App& app, DiePlan& a) {
+  app.add_option("--font", a.face, "font file, or UFO folder of an alphabet");
+  app.add_option("--origin-font", a.origin_face, "font file for the lines after the first");
+  app.add_option("--other-font", a.other_face, "face that departures take letters from");
   app.add_option("--line", a.lines, "text of a line; repeat for more; the first is the wordmark");
   app.add_option("--line-size", a.line_size, "cap height of the lines after the first")
       ->check(CLI::Range(0.05, 5.0));
@@ -279,20 +184,23 @@ void AddDieOptions(CLI::App& app, Arguments& a) {
       ->check(CLI::Range(0.1, 20.0));
   app.add_option("--tracking", a.tracking, "space added after each letter, cap heights of the line")
       ->check(CLI::Range(-0.5, 2.0));
-  app.add_option("--mark", a.mark, "sign beside the wordmark, for example ®");
-  app.add_option("--mark-size", a.mark_size, "height of the sign")->check(CLI::Range(0.05, 2.0));
-  app.add_option("--mark-gap", a.mark_gap, "from the last letter to the sign")
+  app.add_option("--mark", a.mark.character, "sign beside the wordmark, for example ®");
+  app.add_option("--mark-size", a.mark.size, "height of the sign")->check(CLI::Range(0.05, 2.0));
+  app.add_option("--mark-gap", a.mark.gap, "from the last letter to the sign")
       ->check(CLI::Range(-1.0, 5.0));
-  app.add_option("--mark-rise", a.mark_rise, "from the baseline to the sign's lower edge")
+  app.add_option("--mark-rise", a.mark.rise, "from the baseline to the sign's lower edge")
       ->check(CLI::Range(-2.0, 2.0));
   app.add_option("--frame", a.frame, "rule round the origin line")
-      ->check(CLI::IsMember({"none", "ellipse", "rectangle"}));
-  app.add_option("--departure", a.departures,
-                 "change the die: NAME, NAME=AMOUNT or NAME@ELEMENT=AMOUNT; repeat for more");
+      ->transform(CLI::CheckedTransformer(std::map<std::string, outline::FrameKind>{
+          {"none", outline::FrameKind::kNone},
+          {"ellipse", outline::FrameKind::kEllipse},
+          {"rectangle", outline::FrameKind::kRectangle}}));
   app.add_option("--other-text", a.other_text, "new text of the line for the departure text");
 }
 
 void AddPhotoOptions(CLI::App& app, Arguments& a) {
+  app.add_option("--departure", a.departures,
+                 "change the die: NAME, NAME=AMOUNT or NAME@ELEMENT=AMOUNT; repeat for more");
   app.add_option("--level", a.level, "clean, typical or hard");
   app.add_option("--finish", a.finish, "gold, rose, silver, white, black, colour or blind");
   app.add_option("--leather", a.leather, "pebbled, smooth or cross-grain");
@@ -316,13 +224,14 @@ int Main(int argc, char** argv) {
   CLI::App app("Writes simulated photographs of stamped lettering, with their truth as JSON.");
   app.set_version_flag("--version", std::string("debossier-simulate ") + kVersion);
   Arguments arguments;
-  AddDieOptions(app, arguments);
+  AddDieOptions(app, arguments.die);
   AddPhotoOptions(app, arguments);
+  app.set_config("--options", "", "file of options, a line each: name=value");
   CLI11_PARSE(app, argc, argv);
   if (arguments.list_amounts) PrintAmounts();
   if (arguments.list_departures) PrintDepartures();
   if (arguments.list_amounts || arguments.list_departures) return 0;
-  if (arguments.font.empty()) {
+  if (arguments.die.face.empty()) {
     return Fail({ErrorCode::kUsage, "simulate", "--font", "there is no face to set the text in",
                  "give a font file or a UFO folder"});
   }

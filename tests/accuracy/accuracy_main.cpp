@@ -160,6 +160,7 @@ int Main(int argc, char** argv) {
   app.add_option("--out", a.out, "existing folder for photos.csv and measures.csv");
   app.add_option("--photos", a.trial.keep, "existing folder for the photos and their truth");
   app.add_flag("--quiet", a.quiet, "no progress");
+  app.set_config("--options", "", "file of options, a line each: name=value");
   CLI11_PARSE(app, argc, argv);
   const auto fail = [](const Error& error) {
     fmt::print(stderr, "debossier-accuracy: {}\n", error.ToString());

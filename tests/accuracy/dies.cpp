@@ -2,17 +2,13 @@
 
 #include <array>
 
-#include "simulate/departures.h"
-#include "typeset/font.h"
+#include "simulate/die.h"
 
 namespace debossier::accuracy {
 
 namespace {
 
 using outline::FrameKind;
-
-constexpr double kOriginSize = 0.5;
-constexpr double kTracking = 0.05;
 
 constexpr const char* kUrwGothic = "/usr/share/fonts/opentype/urw-base35/URWGothic-Book.otf";
 constexpr const char* kSpartan =
@@ -55,52 +51,19 @@ constexpr std::array<DiePlan, 15> kPlans = {{
     {"old style", kCardo, kPalatino, true, "QUERELLO", "MADE IN TESSANY", "™", FrameKind::kNone},
 }};
 
-Result<outline::Lettering> LayOutWith(const DiePlan& plan, const char* face,
-                                      const std::vector<std::string>& texts) {
-  const auto font = typeset::Font::Load(face);
-  if (!font) return PassOn(font);
-  const double step = plan.frame == FrameKind::kEllipse     ? 1.75
-                      : plan.frame == FrameKind::kRectangle ? 1.3
-                                                            : 1.1;
-  std::vector<typeset::LineSpec> lines(2);
-  lines[0] = {"wordmark", texts.at(0), 1, kTracking, 0};
-  lines[1] = {"origin", texts.at(1), kOriginSize, kTracking, -step};
-  typeset::MarkSpec mark;
-  mark.character = plan.mark;
-  mark.size = 0.32;
-  mark.gap = 0.12;
-  mark.rise = 0.68;
-  auto die = typeset::LayOut(*font, nullptr, lines, mark, {});
-  if (!die || plan.frame == FrameKind::kNone) return die;
-  return simulate::WithFrame(*die, plan.frame, 1, plan.frame == FrameKind::kEllipse ? 0.35 : 0.25,
-                             0.05);
-}
-
 }  // namespace
 
 std::span<const DiePlan> DiePlans() { return kPlans; }
 
 Result<outline::Lettering> MakeDie(const DiePlan& plan,
                                    std::vector<simulate::Departure>& departures) {
-  auto die = LayOutWith(plan, plan.font, {plan.wordmark, plan.origin});
-  simulate::DepartureSources sources;
-  sources.same_face = [&](const std::vector<std::string>& texts) {
-    return LayOutWith(plan, plan.font, texts);
-  };
-  sources.other_face = [&](const std::vector<std::string>& texts) {
-    return LayOutWith(plan, plan.look_alike, texts);
-  };
-  DiePlan marked = plan;
-  marked.mark = std::string_view(plan.mark) == "®" ? "©" : "®";
-  sources.other_mark = [&](const std::vector<std::string>& texts) {
-    return LayOutWith(marked, plan.font, texts);
-  };
-  sources.other_text = "MADE BY HAND";
-  for (auto& departure : departures) {
-    if (!die) break;
-    die = simulate::ApplyDeparture(*die, departure, sources);
-  }
-  return die;
+  simulate::DiePlan die;
+  die.face = plan.font;
+  die.other_face = plan.look_alike;
+  die.lines = {plan.wordmark, plan.origin};
+  die.mark.character = plan.mark;
+  die.frame = plan.frame;
+  return simulate::MakeDie(die, departures);
 }
 
 }  // namespace debossier::accuracy
