@@ -4,8 +4,8 @@ include(GNUInstallDirs)
 include(CMakePackageConfigHelpers)
 
 # One library of all layers that the main job needs.
-set(layers base image outline separate typeset layout fit measure trace refset card compare report
-           batch)
+set(layers base image outline separate typeset reading fit measure trace refset card compare results
+           drawing report batch)
 set(objects)
 foreach(layer IN LISTS layers)
   list(APPEND objects $<TARGET_OBJECTS:debossier_${layer}>)
@@ -44,7 +44,7 @@ install(DIRECTORY ${PROJECT_SOURCE_DIR}/glyphs ${PROJECT_SOURCE_DIR}/refsets
         DESTINATION ${CMAKE_INSTALL_DATADIR}/debossier/library)
 install(DIRECTORY ${PROJECT_SOURCE_DIR}/examples/orbenna ${PROJECT_SOURCE_DIR}/examples/kelmare
         DESTINATION ${CMAKE_INSTALL_DATADIR}/debossier/examples)
-install(FILES report/result.schema.json report/set-check.schema.json refset/set.schema.json
+install(FILES results/result.schema.json results/set-check.schema.json refset/set.schema.json
         DESTINATION ${CMAKE_INSTALL_DATADIR}/debossier)
 install(FILES ${PROJECT_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
 

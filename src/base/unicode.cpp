@@ -59,11 +59,11 @@ bool TurnsDirection(gunichar c) {
 
 }  // namespace
 
-std::string OneLine(std::string_view text) {
+std::string OneLine(std::string_view text, std::size_t most_bytes) {
   constexpr char32_t kReplacement = 0xFFFD;
   std::string line;
   std::size_t at = 0;
-  while (at < text.size()) {
+  while (at < text.size() && line.size() < most_bytes) {
     const gunichar c =
         g_utf8_get_char_validated(text.data() + at, static_cast<gssize>(text.size() - at));
     const bool damaged = c == static_cast<gunichar>(-1) || c == static_cast<gunichar>(-2);
@@ -76,6 +76,7 @@ std::string OneLine(std::string_view text) {
       line += FromCodePoint(c);
     }
   }
+  if (at < text.size()) line += "…";
   return line;
 }
 

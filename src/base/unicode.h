@@ -29,7 +29,8 @@ bool IsUtf8(std::string_view text);
 
 /// `text` as one line of valid UTF-8, for pages and terminals: damaged bytes, control characters
 /// and characters that turn the writing direction (UAX 9) become U+FFFD, line ends become spaces.
-std::string OneLine(std::string_view text);
+/// What goes on beyond `most_bytes` ends with "…".
+std::string OneLine(std::string_view text, std::size_t most_bytes = std::string_view::npos);
 
 enum class Breaks { kKept, kEscaped };
 

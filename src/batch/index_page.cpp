@@ -3,14 +3,21 @@
 
 #include <cmath>
 
-#include "base/base64.h"
 #include "base/files.h"
+#include "base/text_forms.h"
 #include "base/version.h"
 #include "batch/overview.h"
 
 namespace debossier::batch {
 
 namespace {
+
+constexpr std::string_view kStyle =
+#include "batch/index.css.inc"
+    ;
+constexpr std::string_view kScript =
+#include "batch/index.js.inc"
+    ;
 
 struct Kind {
   const char* id;     ///< In data attributes and class names.
@@ -95,7 +102,7 @@ void Overview::AddRow(const Entry& entry, const Record& r) {
   const Kind& kind = KindOf(KindId(r));
   const std::string name = HtmlText(entry.name);
   const bool compared = r.outcome == Outcome::kCompared;
-  const bool pdf = compared && !r.pdf.empty() && WantsPdf(options_.pdf_policy, r.finding);
+  const bool pdf = compared && !r.pdf.empty() && report::WantsPdf(options_.pdf_policy, r.finding);
   const std::string pdf_file = fmt::format("pdf/{}.pdf", entry.output_name);
   const std::string json_file = fmt::format("json/{}.json", entry.output_name);
   std::string picture = R"(<span class="quiet">no picture</span>)";
@@ -249,13 +256,13 @@ std::string Overview::Html() const {
   page += fmt::format(
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src 'self' "
       "file:; style-src {}; script-src {}; base-uri 'none'; form-action 'none'\">\n",
-      HashSource(PageStyle()), HashSource(PageScript()));
+      HashSource(kStyle), HashSource(kScript));
   page +=
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
       "<meta name=\"referrer\" content=\"no-referrer\">\n"
       "<meta name=\"color-scheme\" content=\"light dark\">\n"
       "<title>Lettering comparison of a batch</title>\n";
-  page += fmt::format("<style>{}</style>\n</head>\n<body>\n", PageStyle());
+  page += fmt::format("<style>{}</style>\n</head>\n<body>\n", kStyle);
   page += fmt::format(
       "<header><h1>Lettering comparison of {} photo{}</h1>\n{}"
       "<p class=\"caution\"><b>What this does not prove:</b> lettering alone proves nothing about "
@@ -291,7 +298,7 @@ std::string Overview::Html() const {
       "href=\"batch.csv\">batch.csv</a>.</p></footer>\n<script>{}</script>\n"
       "</body>\n</html>\n",
       kVersion, RateInWords(options_.compare.false_flag_rate),
-      options_.compare.free_aspect ? ", free aspect" : "", PageScript());
+      options_.compare.free_aspect ? ", free aspect" : "", kScript);
   return page;
 }
 

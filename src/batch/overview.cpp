@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "base/text_forms.h"
 #include "base/unicode.h"
 #include "base/version.h"
 #include "batch/csv.h"
@@ -38,7 +39,7 @@ double ItemSummary::FalseFlagChance(double rate_per_photo) const {
   return std::min(1.0, rate_per_photo * static_cast<double>(photos - left_out));
 }
 
-Overview::Overview(const ExamineOptions& options) : options_(options) {
+Overview::Overview(const report::ExamineOptions& options) : options_(options) {
   csv_ = CsvLine({"photo",
                   "item",
                   "set",
@@ -94,7 +95,7 @@ void Overview::AddCsv(const Entry& entry, const Record& r) {
     return only(given, fmt::format("{:.{}f}", value, decimals));
   };
   const auto text = [](const std::string& t) { return NoFormula(t); };
-  const bool pdf = compared && !r.pdf.empty() && WantsPdf(options_.pdf_policy, r.finding);
+  const bool pdf = compared && !r.pdf.empty() && report::WantsPdf(options_.pdf_policy, r.finding);
   csv_ += CsvLine({text(entry.name),
                    text(entry.item),
                    entry.set,
@@ -126,30 +127,6 @@ void Overview::AddCsv(const Entry& entry, const Record& r) {
 
 std::string Overview::Csv() const { return csv_; }
 
-std::string HtmlText(const std::string& text) {
-  std::string out;
-  for (const char c : OneLine(text)) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      case '\'':
-        out += "&#39;";
-        break;
-      default:
-        out += c;
-    }
-  }
-  return out;
-}
+std::string HtmlText(const std::string& text) { return MarkupText(OneLine(text)); }
 
 }  // namespace debossier::batch

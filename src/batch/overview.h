@@ -14,9 +14,9 @@
 #include <utility>
 #include <vector>
 
-#include "batch/examine.h"
 #include "batch/plan.h"
 #include "batch/record.h"
+#include "report/examine.h"
 
 namespace debossier::batch {
 
@@ -37,7 +37,7 @@ struct ItemSummary {
 
 class Overview {
  public:
-  explicit Overview(const ExamineOptions& options);
+  explicit Overview(const report::ExamineOptions& options);
   void Add(const Entry& entry, const Record& record);
   std::string Csv() const;
   std::string Html() const;
@@ -51,7 +51,7 @@ class Overview {
   std::string Counts() const;
   std::string Explanation() const;
 
-  ExamineOptions options_;
+  report::ExamineOptions options_;
   std::string csv_;
   std::string rows_;
   std::map<std::string, std::string> sets_;  ///< Id, and what the set is in words.
@@ -63,10 +63,6 @@ class Overview {
 
 /// `text` on one line with the characters escaped that HTML would read.
 std::string HtmlText(const std::string& text);
-
-/// Style and script of the page.
-std::string_view PageStyle();
-std::string_view PageScript();
 
 /// A source for Content-Security-Policy that permits exactly this inline text (CSP level 2).
 std::string HashSource(std::string_view text);

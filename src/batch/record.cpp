@@ -10,7 +10,7 @@
 
 #include "base/files.h"
 #include "base/version.h"
-#include "report/words.h"
+#include "results/words.h"
 
 namespace debossier::batch {
 

@@ -13,8 +13,8 @@
 #include <vector>
 
 #include "base/result.h"
-#include "batch/examine.h"
 #include "batch/plan.h"
+#include "report/examine.h"
 
 namespace debossier::batch {
 

@@ -27,16 +27,18 @@ Result<std::monostate> Write(const std::filesystem::path& path, const std::strin
 
 // True where the record holds for today's photo, set and options, with the report that is asked
 // for.
-bool IsCurrent(const Record& record, const std::string& key, const ExamineOptions& options) {
+bool IsCurrent(const Record& record, const std::string& key,
+               const report::ExamineOptions& options) {
   if (record.key != key) return false;
   const bool wants_pdf =
-      record.outcome == Outcome::kCompared && WantsPdf(options.pdf_policy, record.finding);
+      record.outcome == Outcome::kCompared && report::WantsPdf(options.pdf_policy, record.finding);
   return !wants_pdf || record.pdf == Name(options.pdf.paper);
 }
 
 Result<std::monostate> WriteFiles(const OutputFolder& out, const Entry& entry,
-                                  const image::Photo& photo, const Result<Examined>& examined,
-                                  const ExamineOptions& options, Record& record) {
+                                  const image::Photo& photo,
+                                  const Result<report::Examined>& examined,
+                                  const report::ExamineOptions& options, Record& record) {
   const std::string svg =
       examined ? report::ThumbnailSvg(photo, examined->comparison) : report::ThumbnailSvg(photo);
   std::vector<FileToWrite> files = {{out.Thumbnail(entry), svg}};
@@ -62,7 +64,7 @@ struct Done {
 // Compares one photo and writes its files, or finds that this was done. Refuses only where an
 // output cannot be written; what is wrong with the photo stands in the record.
 Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder& out,
-                   const ExamineOptions& options) {
+                   const report::ExamineOptions& options) {
   Done done;
   Record& record = done.record;
   auto bytes = LoadFile(entry.path, kLargestPhoto, "image");
@@ -75,7 +77,7 @@ Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder&
   if (auto known = out.Load(entry); known && IsCurrent(*known, record.key, options)) {
     return Done{*std::move(known), true};
   }
-  ExamineOptions own = options;
+  report::ExamineOptions own = options;
   if (!entry.crop.empty()) {
     const auto crop = ParseCrop(entry.crop);
     if (!crop) return PassOn(crop);
@@ -91,7 +93,7 @@ Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder&
   } else {
     record.width = photo->bgr.cols;
     record.height = photo->bgr.rows;
-    auto examined = Examine(*photo, set.set, own);
+    auto examined = report::Examine(*photo, set.set, own);
     if (examined) {
       Fill(examined->comparison, record);
     } else {
@@ -108,7 +110,7 @@ Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder&
 
 // A library that throws costs one photo, not the batch.
 Result<Done> DoOneSafely(const Entry& entry, const LoadedSet& set, const OutputFolder& out,
-                         const ExamineOptions& options) {
+                         const report::ExamineOptions& options) {
   Error error{ErrorCode::kInternal, "batch", "", "", "report this photo and set as a fault"};
   try {
     return DoOne(entry, set, out, options);

@@ -16,14 +16,14 @@
 #include <vector>
 
 #include "base/result.h"
-#include "batch/examine.h"
 #include "batch/plan.h"
 #include "batch/record.h"
+#include "report/examine.h"
 
 namespace debossier::batch {
 
 struct BatchOptions {
-  ExamineOptions examine;
+  report::ExamineOptions examine;
   int jobs = 0;  ///< Worker threads, 1 to 256; no default.
 
   /// Refuses with kUsage, naming the option and its range.

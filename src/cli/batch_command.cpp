@@ -78,9 +78,9 @@ class Printer {
   std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
 };
 
-batch::PdfPolicy PolicyNamed(const std::string& name) {
-  if (name == "none") return batch::PdfPolicy::kNone;
-  return name == "all" ? batch::PdfPolicy::kAll : batch::PdfPolicy::kDepartures;
+report::PdfPolicy PolicyNamed(const std::string& name) {
+  if (name == "none") return report::PdfPolicy::kNone;
+  return name == "all" ? report::PdfPolicy::kAll : report::PdfPolicy::kDepartures;
 }
 
 void TellLeftOut(const batch::Plan& plan) {

@@ -12,7 +12,7 @@
 #include "base/result.h"
 #include "card/scale.h"
 #include "compare/compare_photo.h"
-#include "layout/read_text.h"
+#include "reading/read_text.h"
 #include "refset/refset.h"
 
 namespace debossier::cli {
@@ -57,7 +57,7 @@ struct LetteringOptions {
   std::string frame = "none";
   int frame_line = 0;  ///< 1-based; 0: around everything.
   void AddTo(CLI::App& command);
-  Result<layout::TextSpec> Spec() const;
+  Result<reading::TextSpec> Spec() const;
 };
 
 /// Refuses, with kItemsDoNotAgree and the photo's name, a photo whose lettering departs from `set`

@@ -2,10 +2,10 @@
 #include <memory>
 
 #include "base/outputs.h"
-#include "batch/examine.h"
 #include "batch/plan.h"
 #include "cli/commands.h"
-#include "report/text_summary.h"
+#include "report/examine.h"
+#include "results/text_summary.h"
 
 namespace debossier::cli {
 
@@ -24,9 +24,9 @@ struct CompareJob {
 };
 
 Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
-  batch::ExamineOptions options;
+  report::ExamineOptions options;
   options.compare = job.options;
-  options.pdf_policy = job.pdf.empty() ? batch::PdfPolicy::kNone : batch::PdfPolicy::kAll;
+  options.pdf_policy = job.pdf.empty() ? report::PdfPolicy::kNone : report::PdfPolicy::kAll;
   if (job.paper == "letter") options.pdf.paper = report::Paper::kLetter;
   if (auto checked = options.compare.Check(); !checked) return PassOn(checked);
   if (!job.crop.empty()) {
@@ -44,7 +44,7 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
   if (!set) return PassOn(set);
   auto photo = image::LoadPhoto(job.photo);
   if (!photo) return PassOn(photo);
-  auto examined = batch::Examine(*photo, *set, options);
+  auto examined = report::Examine(*photo, *set, options);
   if (!examined) {
     Error error = examined.error();
     if (error.where == photo->file) error.where = job.photo;

@@ -20,8 +20,8 @@ void LetteringOptions::AddTo(CLI::App& command) {
       ->check(CLI::Range(0, 20));
 }
 
-Result<layout::TextSpec> LetteringOptions::Spec() const {
-  layout::TextSpec spec;
+Result<reading::TextSpec> LetteringOptions::Spec() const {
+  reading::TextSpec spec;
   const auto refuse = [](const std::string& what, const std::string& hint) {
     return Refuse(ErrorCode::kUsage, "cli", "", what, hint);
   };

@@ -13,8 +13,8 @@
 #include "image/photo.h"
 #include "measure/measure_photo.h"
 #include "measure/measure_text.h"
-#include "report/measurement_json.h"
-#include "report/words.h"
+#include "results/measurement_json.h"
+#include "results/words.h"
 #include "trace/check_letters.h"
 #include "trace/consensus.h"
 
@@ -136,7 +136,7 @@ Result<std::string> DoubtfulLetters(const trace::Consensus& traced, const Measur
 }
 
 Result<MeasuredText> MeasureSeen(const cv::Mat& bgr, const cv::Rect& seen, const MeasureJob& job,
-                                 const layout::TextSpec& spec) {
+                                 const reading::TextSpec& spec) {
   trace::ConsensusOptions options;
   options.rounds = 2;
   options.place.free_aspect = job.free_aspect;

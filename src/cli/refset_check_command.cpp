@@ -8,7 +8,7 @@
 #include "compare/check_set.h"
 #include "refset/remake.h"
 #include "report/proof_pdf.h"
-#include "report/set_check.h"
+#include "results/set_check.h"
 
 namespace debossier::cli {
 

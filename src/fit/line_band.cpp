@@ -103,7 +103,7 @@ typeset::GeneralFace OwnLetters(const outline::Lettering& reference, int line_id
 PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
                       const outline::Frame& frame, const PlaceReport& placed) {
   PlacedBand out;
-  layout::LineBand& band = out.band;
+  reading::LineBand& band = out.band;
   outline::Box box;
   for (const auto& e : reference.elements) {
     const bool letter = e.kind == outline::ElementKind::kLetter;
@@ -145,9 +145,9 @@ PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
 }
 
 std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed,
-                                            const layout::StringFit& fit) {
+                                            const reading::StringFit& fit) {
   std::vector<outline::Outline> letters;
-  const auto faces = layout::FacesFor(placed.band);
+  const auto faces = reading::FacesFor(placed.band);
   const auto characters = outline::Characters(fit.text);
   const double size = fit.size * placed.band.px_per_cap;
   for (std::size_t k = 0; k < characters.size(); ++k) {

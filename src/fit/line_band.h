@@ -6,13 +6,13 @@
 #include <vector>
 
 #include "fit/place_lettering.h"
-#include "layout/line_reading.h"
 #include "outline/lettering.h"
+#include "reading/line_reading.h"
 
 namespace debossier::fit {
 
 struct PlacedBand {
-  layout::LineBand band;
+  reading::LineBand band;
   outline::Affine stamp_from_band;
 };
 
@@ -23,6 +23,7 @@ PlacedBand BandAround(const outline::Lettering& reference, int line_idx,
                       const outline::Frame& frame, const PlaceReport& placed);
 
 /// The letters of `fit` where they were read, stamp frame; one a character, empty for spaces.
-std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed, const layout::StringFit& fit);
+std::vector<outline::Outline> LettersAsRead(const PlacedBand& placed,
+                                            const reading::StringFit& fit);
 
 }  // namespace debossier::fit

@@ -49,14 +49,13 @@ constexpr double kAgrees = 0.65;
 class Parts {
  public:
   explicit Parts(const outline::Lettering& lettering)
-      : lettering_(lettering),
-        apart_(layout::ReferenceParts(lettering, layout::Touching::kApart)) {}
+      : lettering_(lettering), apart_(ReferenceParts(lettering, Touching::kApart)) {}
 
-  const std::vector<layout::ReferencePart>& Apart() const { return apart_; }
+  const std::vector<ReferencePart>& Apart() const { return apart_; }
   /// Empty where no letters touch.
-  const std::vector<layout::ReferencePart>& Joined() {
+  const std::vector<ReferencePart>& Joined() {
     if (!joined_) {
-      joined_ = layout::ReferenceParts(lettering_, layout::Touching::kJoined);
+      joined_ = ReferenceParts(lettering_, Touching::kJoined);
       if (joined_->size() == apart_.size()) joined_->clear();
     }
     return *joined_;
@@ -64,31 +63,31 @@ class Parts {
 
  private:
   const outline::Lettering& lettering_;
-  std::vector<layout::ReferencePart> apart_;
-  std::optional<std::vector<layout::ReferencePart>> joined_;
+  std::vector<ReferencePart> apart_;
+  std::optional<std::vector<ReferencePart>> joined_;
 };
 
 /// Candidates in one map, what they came from left in `search`; more generous masks, and touching
 /// letters as one, only where the stricter do not agree.
-std::vector<layout::PlacementCandidate> SearchMap(const separate::ContrastMap& map, Parts& parts,
-                                                  RoughSearch& search) {
-  std::vector<layout::PlacementCandidate> candidates;
+std::vector<PlacementCandidate> SearchMap(const separate::ContrastMap& map, Parts& parts,
+                                          RoughSearch& search) {
+  std::vector<PlacementCandidate> candidates;
   /// True where the new candidates agree well.
-  const auto agree = [&](const std::vector<layout::ReferencePart>& reference) {
+  const auto agree = [&](const std::vector<ReferencePart>& reference) {
     if (reference.empty()) return false;
     search.parts = reference;
-    const auto more = layout::SearchPlacement(search.components, reference);
+    const auto more = SearchPlacement(search.components, reference);
     candidates.insert(candidates.end(), more.begin(), more.end());
     return std::any_of(more.begin(), more.end(), [](const auto& c) { return c.matched > kAgrees; });
   };
   for (int generosity = 0; generosity < 3; ++generosity) {
-    search.components = layout::FindComponents(MaskOf(map, generosity), {}, nullptr);
+    search.components = reading::FindComponents(MaskOf(map, generosity), {}, nullptr);
     if (agree(parts.Apart()) || agree(parts.Joined())) break;
   }
   return candidates;
 }
 
-RoughPlacement InPhoto(const layout::PlacementCandidate& candidate, double scale) {
+RoughPlacement InPhoto(const PlacementCandidate& candidate, double scale) {
   RoughPlacement r;
   Eigen::Matrix3d affine = Eigen::Matrix3d::Identity();
   affine.topRows<2>() = candidate.map_from_stamp;
@@ -149,12 +148,12 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
 std::optional<RoughPlacement> SearchBeside(const RoughSearch& search, const cv::Rect& covered,
                                            const outline::Lettering& lettering, double min_cap_px) {
   constexpr double kLeastMatched = 0.6;
-  std::vector<layout::Component> beside;
-  for (const layout::Component& c : search.components) {
+  std::vector<reading::Component> beside;
+  for (const reading::Component& c : search.components) {
     const Eigen::Vector2d at = search.map_scale * c.centroid;
     if (!covered.contains(cv::Point(cvRound(at.x()), cvRound(at.y())))) beside.push_back(c);
   }
-  for (const auto& candidate : layout::SearchPlacement(beside, search.parts)) {
+  for (const auto& candidate : SearchPlacement(beside, search.parts)) {
     if (candidate.matched < kLeastMatched) break;
     const RoughPlacement placed = InPhoto(candidate, search.map_scale);
     if (placed.photo_from_stamp.ScaleAt(outline::Bounds(lettering).centre()) >= min_cap_px) {

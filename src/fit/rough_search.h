@@ -9,9 +9,9 @@
 #include <vector>
 
 #include "fit/placement.h"
-#include "layout/components.h"
-#include "layout/placement_search.h"
+#include "fit/placement_search.h"
 #include "outline/lettering.h"
+#include "reading/components.h"
 
 namespace debossier::fit {
 
@@ -25,9 +25,9 @@ struct RoughSearch {
   bool exhausted = false;                  ///< All maps were gone through.
   RoughPlacement too_small;
   double too_small_px = 0;  ///< Cap height of the best agreement below the least size; 0: none.
-  std::vector<layout::Component> components;  ///< Of the last map that was gone through,
-  std::vector<layout::ReferencePart> parts;   ///< what they were matched with,
-  double map_scale = 1;                       ///< and photo pixels per pixel of it.
+  std::vector<reading::Component> components;  ///< Of the last map that was gone through,
+  std::vector<ReferencePart> parts;            ///< what they were matched with,
+  double map_scale = 1;                        ///< and photo pixels per pixel of it.
 };
 
 /// How much a search spends.

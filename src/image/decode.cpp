@@ -72,11 +72,6 @@ cv::Mat OverMidGrey(const cv::Mat& bgra, Alpha alpha) {
 }
 
 Result<cv::Mat> Decode(const std::string& bytes, const Header& header, const std::string& where) {
-  if (header.format == Format::kHeic && !CanDecodeHeic()) {
-    return Refuse(ErrorCode::kNotAnImage, "image", where,
-                  "is a HEIC picture, and libheif, which reads it, is not installed",
-                  "install the package libheif1, or export the photo as JPEG");
-  }
   cv::Mat bgr;
   try {
     bgr = Pixels(bytes, header);

@@ -72,7 +72,28 @@ class Segments {
   std::size_t at_;
 };
 
+/// Precision, lines, samples a line, components (T.81, B.2.2).
+std::optional<JpegFrame> FrameOf(const Segment& segment) {
+  const auto bits = ReadUint(segment.parameters, 0, 1, Endian::kBig);
+  const auto height = ReadUint(segment.parameters, 1, 2, Endian::kBig);
+  const auto width = ReadUint(segment.parameters, 3, 2, Endian::kBig);
+  const auto components = ReadUint(segment.parameters, 5, 1, Endian::kBig);
+  if (!components) return std::nullopt;
+  return JpegFrame{segment.marker, static_cast<int>(*bits), *height, *width,
+                   static_cast<int>(*components)};
+}
+
 }  // namespace
+
+std::optional<JpegFrame> FindJpegFrame(std::string_view bytes) {
+  if (!bytes.starts_with("\xff\xd8")) return std::nullopt;
+  Segments segments(bytes);
+  for (auto segment = segments.Next();
+       segment && segment->marker != kSos && segment->marker != kEoi; segment = segments.Next()) {
+    if (IsFrame(segment->marker)) return FrameOf(*segment);
+  }
+  return std::nullopt;
+}
 
 Result<Header> ReadJpegHeader(std::string_view bytes, const std::string& where) {
   Header header;
@@ -89,19 +110,16 @@ Result<Header> ReadJpegHeader(std::string_view bytes, const std::string& where) 
       ApplyExif(segment->parameters, header);
     }
     if (!IsFrame(segment->marker) || has_frame) continue;
-    // Frame header, T.81 B.2.2: precision, lines, samples per line.
-    const auto precision = ReadUint(segment->parameters, 0, 1, Endian::kBig);
-    const auto height = ReadUint(segment->parameters, 1, 2, Endian::kBig);
-    const auto width = ReadUint(segment->parameters, 3, 2, Endian::kBig);
-    if (!width) return Damaged(where, "the JPEG frame header is cut off");
-    if (!IsReadableFrame(segment->marker) || precision != 8u) {
+    const auto frame = FrameOf(*segment);
+    if (!frame) return Damaged(where, "the JPEG frame header is cut off");
+    if (!IsReadableFrame(segment->marker) || frame->bits != 8) {
       return UnsupportedKind(where, "is a lossless, hierarchical or 12-bit JPEG");
     }
-    if (*width == 0 || *height == 0) {
+    if (frame->width == 0 || frame->height == 0) {
       return Damaged(where, "the JPEG header gives no width or no height");
     }
-    header.width = SidePx(*width);
-    header.height = SidePx(*height);
+    header.width = SidePx(frame->width);
+    header.height = SidePx(frame->height);
     has_frame = true;
   }
   if (!has_frame) return Damaged(where, "the JPEG file breaks off in its header");

@@ -10,6 +10,7 @@
 #include <opencv2/core.hpp>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "base/result.h"
@@ -48,6 +49,17 @@ struct Photo {
 /// Reads a header from a file's bytes. Refuses with kNotAnImage (empty, unknown, damaged). The
 /// file need not be whole, and no limit is checked.
 Result<Header> ReadHeader(const std::string& bytes, const std::string& where);
+
+/// The frame header of a JPEG file (ITU-T T.81, B.2.2).
+struct JpegFrame {
+  int marker = 0;  ///< 0xc0 to 0xcf: how it is coded.
+  int bits = 0;    ///< A sample.
+  std::uint32_t height = 0;
+  std::uint32_t width = 0;
+  int components = 0;
+};
+/// The first one in `bytes`; nothing where the file breaks off before it or is no JPEG file.
+std::optional<JpegFrame> FindJpegFrame(std::string_view bytes);
 
 /// Loads a photo. Refuses with kFileMissing, kNotAnImage (empty, not an image, an unsupported kind,
 /// truncated or damaged, HEIC where libheif is not installed), kOverLimit, or kPhotoTooSmall (a

@@ -20,13 +20,13 @@ Result<Header> ReadJpegHeader(std::string_view bytes, const std::string& where);
 Result<Header> ReadPngHeader(std::string_view bytes, const std::string& where);
 Result<Header> ReadTiffHeader(std::string_view bytes, const std::string& where);
 Result<Header> ReadWebpHeader(std::string_view bytes, const std::string& where);
+/// By libheif, which nothing else loads: with its codecs it would double the program's start.
 Result<Header> ReadHeicHeader(std::string_view bytes, const std::string& where);
 
 Result<std::monostate> CheckJpegWhole(std::string_view bytes, const std::string& where);
 Result<std::monostate> CheckPngWhole(std::string_view bytes, const std::string& where);
 Result<std::monostate> CheckTiffWhole(std::string_view bytes, const std::string& where);
 Result<std::monostate> CheckWebpWhole(std::string_view bytes, const std::string& where);
-Result<std::monostate> CheckHeicWhole(std::string_view bytes, const std::string& where);
 
 /// Takes orientation and focal length from EXIF data: a TIFF stream, with or without the six
 /// bytes "Exif\0\0" before it. Values that EXIF 2.32 does not permit are left out.

@@ -23,11 +23,7 @@ cv::Mat DecodePng(const std::string& bytes, cv::Size size);
 cv::Mat DecodeTiff(const std::string& bytes, cv::Size size);
 cv::Mat DecodeWebp(const std::string& bytes, cv::Size size);
 /// As shown: turned, mirrored and cut as the file says.
-/// @pre CanDecodeHeic()
+/// @pre ReadHeicHeader() gave `size`
 cv::Mat DecodeHeic(const std::string& bytes, cv::Size size);
-
-/// Loads libheif where that has not been done yet; false where it is not installed. Nothing else
-/// loads it: with its codecs it would double the program's start.
-bool CanDecodeHeic();
 
 }  // namespace debossier::image

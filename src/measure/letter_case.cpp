@@ -3,9 +3,9 @@
 
 #include "base/unicode.h"
 #include "fit/line_band.h"
-#include "layout/line_reading.h"
 #include "measure/measure_photo.h"
 #include "outline/letter_class.h"
+#include "reading/line_reading.h"
 
 namespace debossier::measure {
 
@@ -34,7 +34,7 @@ bool FitsReference(const ElementMeasurement& e, double line_height) {
 
 /// The line's letters as they were read. They are not the reference's letters moved or misshapen:
 /// nothing is measured of them, but in the wordmark, which is the unit of all.
-void TakeAsRead(const fit::PlacedBand& band, const layout::CaseReading& reading, int line_idx,
+void TakeAsRead(const fit::PlacedBand& band, const reading::CaseReading& reading, int line_idx,
                 Measurements& measured) {
   const auto shown = outline::Characters(
       outline::InCase(measured.lines[static_cast<std::size_t>(line_idx)].text, reading.line_case));
@@ -84,7 +84,7 @@ void DecideCases(const outline::Lettering& reference, const fit::PlaceReport& pl
     LineMeasurement& line = measured.lines[l];
     if (10 * fitting < 7 * letters) {
       const fit::PlacedBand band = fit::BandAround(reference, static_cast<int>(l), frame, placed);
-      const auto reading = layout::ReadCase(band.band, line.text);
+      const auto reading = reading::ReadCase(band.band, line.text);
       const LineCase read = reading.line_case;
       if (read != LineCase::kCannotTell) TakeAsRead(band, reading, static_cast<int>(l), measured);
       line.line_case = read;

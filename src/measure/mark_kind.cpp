@@ -5,9 +5,9 @@
 #include <string>
 
 #include "fit/edge.h"
-#include "layout/initials.h"
-#include "layout/letter_template.h"
 #include "measure/measure_photo.h"
+#include "reading/initials.h"
+#include "reading/letter_template.h"
 
 namespace debossier::measure {
 
@@ -33,7 +33,7 @@ cv::Mat InsideOf(const outline::Box& box, const fit::EdgeReader& reader) {
 }
 
 /// Correlation of the window's inside with a letter whose box's middle lies `off` the middle.
-double Agreement(const cv::Mat& window, const layout::LetterTemplate& letter,
+double Agreement(const cv::Mat& window, const reading::LetterTemplate& letter,
                  const cv::Point& off) {
   const int middle = window.rows / 2;
   const int reach = cvRound(kInside * kPx);
@@ -69,8 +69,8 @@ double Agreement(const cv::Mat& window, const layout::LetterTemplate& letter,
 double BestAgreement(const cv::Mat& window, const std::string& letter, double blur_px) {
   double best = 0;
   for (const auto& face : typeset::GeneralFaces()) {
-    layout::LetterTemplates templates(face);
-    layout::Drawn style;
+    reading::LetterTemplates templates(face);
+    reading::Drawn style;
     style.blur_px = blur_px;
     for (const double height : {0.42, 0.52, 0.62}) {
       style.px_per_cap = height * kPx;
@@ -115,7 +115,7 @@ std::string KindSeen(const outline::Box& box, const fit::PlaceReport& placed) {
   }
   const std::size_t best = agreement[1] > agreement[0] ? 1 : 0;
   if (agreement[best] < kLeastAgreement) return {};
-  if (layout::BetterBy(agreement[best], agreement[1 - best]) < kLeastMargin) return {};
+  if (reading::BetterBy(agreement[best], agreement[1 - best]) < kLeastMargin) return {};
   return kSigns[best].sign;
 }
 

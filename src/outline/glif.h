@@ -38,7 +38,4 @@ std::string GlifText(const UfoGlyph& glyph);
 /// A number with at most three decimals, without trailing zeros or a negative zero.
 std::string NumberText(double number);
 
-/// `text` for use in XML text and attributes; what XML cannot hold becomes U+FFFD.
-std::string XmlEscaped(const std::string& text);
-
 }  // namespace debossier::outline

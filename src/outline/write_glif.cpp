@@ -3,9 +3,9 @@
 #include <cmath>
 #include <string_view>
 
+#include "base/text_forms.h"
 #include "outline/cubic.h"
 #include "outline/glif.h"
-#include "outline/lettering.h"
 
 namespace debossier::outline {
 
@@ -72,34 +72,11 @@ std::string NumberText(double number) {
   return text == "-0" ? "0" : text;
 }
 
-std::string XmlEscaped(const std::string& text) {
-  std::string escaped;
-  for (const std::string& character : Characters(text)) {
-    const auto byte = static_cast<unsigned char>(character.front());
-    if (character == "&") {
-      escaped += "&amp;";
-    } else if (character == "<") {
-      escaped += "&lt;";
-    } else if (character == ">") {
-      escaped += "&gt;";
-    } else if (character == "\"") {
-      escaped += "&quot;";
-    } else if (character == "\r") {
-      escaped += "&#13;";
-    } else if (byte < 0x20 && byte != '\n' && byte != '\t') {
-      escaped += "\xEF\xBF\xBD";
-    } else {
-      escaped += character;
-    }
-  }
-  return escaped;
-}
-
 std::string GlifText(const UfoGlyph& glyph) {
   std::string text = fmt::format(
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<glyph name=\"{}\" format=\"2\">\n"
       "  <advance width=\"{}\"/>\n",
-      XmlEscaped(glyph.name), NumberText(glyph.advance));
+      MarkupText(glyph.name), NumberText(glyph.advance));
   for (const char32_t code_point : glyph.unicodes) {
     text += fmt::format("  <unicode hex=\"{:04X}\"/>\n", static_cast<std::uint32_t>(code_point));
   }

@@ -11,6 +11,8 @@
 #include <set>
 
 #include "base/files.h"
+#include "base/text_forms.h"
+#include "base/unicode.h"
 #include "outline/glif.h"
 #include "outline/ufo.h"
 
@@ -51,7 +53,7 @@ Done Check(const UfoFont& font, const fs::path& folder) {
   if (!(font.units_per_em > 0)) return wrong("the font has no units per em");
   std::set<std::string> names;
   for (const UfoGlyph& glyph : font.glyphs) {
-    if (glyph.name.empty() || XmlEscaped(glyph.name).find("\xEF\xBF\xBD") != std::string::npos ||
+    if (glyph.name.empty() || OneLine(glyph.name) != glyph.name ||
         !names.insert(glyph.name).second) {
       return wrong("a glyph has no name, a damaged one or that of another");
     }
@@ -67,7 +69,7 @@ std::string Plist(const std::string& value) {
 
 std::string StringEntry(const char* key, const std::string& value) {
   if (value.empty()) return {};
-  return fmt::format("  <key>{}</key>\n  <string>{}</string>\n", key, XmlEscaped(value));
+  return fmt::format("  <key>{}</key>\n  <string>{}</string>\n", key, MarkupText(value));
 }
 
 std::string NumberEntry(const char* key, double value) {
@@ -99,7 +101,7 @@ std::string LayerContentsText() {
 std::string LibText(const UfoFont& font) {
   std::string order;
   for (const UfoGlyph& glyph : font.glyphs) {
-    order += fmt::format("    <string>{}</string>\n", XmlEscaped(glyph.name));
+    order += fmt::format("    <string>{}</string>\n", MarkupText(glyph.name));
   }
   return Plist("<dict>\n  <key>public.glyphOrder</key>\n  <array>\n" + order +
                "  </array>\n</dict>\n");
@@ -129,7 +131,7 @@ std::vector<std::string> FileNames(const UfoFont& font) {
 std::string ContentsText(const UfoFont& font, const std::vector<std::string>& files) {
   std::string entries;
   for (std::size_t i = 0; i < files.size(); ++i) {
-    entries += StringEntry(XmlEscaped(font.glyphs[i].name).c_str(), files[i]);
+    entries += StringEntry(MarkupText(font.glyphs[i].name).c_str(), files[i]);
   }
   return Plist("<dict>\n" + entries + "</dict>\n");
 }

@@ -87,7 +87,7 @@ namespace {
 
 /// A rule that is broken up on the photo the outlines start from is looked for on all of them. A
 /// set without the frame that its items have would accuse every one of them.
-Result<std::monostate> EnsureFrame(const layout::TextSpec& text,
+Result<std::monostate> EnsureFrame(const reading::TextSpec& text,
                                    const std::vector<fit::PlaceReport>& items,
                                    outline::Lettering& lettering) {
   if (text.frame == outline::FrameKind::kNone || lettering.frame.kind == text.frame) {
@@ -123,7 +123,7 @@ Result<std::monostate> EnsureFrame(const layout::TextSpec& text,
 }  // namespace
 
 Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
-                                 const layout::TextSpec& text, const CreateOptions& options) {
+                                 const reading::TextSpec& text, const CreateOptions& options) {
   std::vector<trace::NamedPhoto> named;
   for (const auto& p : photos) named.push_back({p.file, p.bgr});
   auto consensus = trace::BuildConsensus(named, text, options.consensus);

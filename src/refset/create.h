@@ -40,7 +40,7 @@ Result<std::monostate> CheckItemsDiffer(const std::vector<Item>& items);
 
 /// From 1 or more photos. Refuses as trace::BuildConsensus, naming the photo.
 Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
-                                 const layout::TextSpec& text, const CreateOptions& options);
+                                 const reading::TextSpec& text, const CreateOptions& options);
 
 /// From a font: no items, so no natural spread of its own.
 Result<Created> CreateFromFont(const typeset::Font& font, const typeset::Font* origin_font,

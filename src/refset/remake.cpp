@@ -64,7 +64,7 @@ Result<Created> RemakeFromPhotos(const Library& library, const RefSet& set,
     if (!photo) return PassOn(photo);
     photos.push_back(std::move(*photo));
   }
-  layout::TextSpec text;
+  reading::TextSpec text;
   for (const auto& line : set.lettering.lines) text.lines.push_back({line.id, line.text});
   text.mark = set.mark;
   text.frame = set.lettering.frame.kind;

@@ -6,7 +6,7 @@
 
 #include "base/version.h"
 #include "card/design.h"
-#include "report/canvas.h"
+#include "drawing/canvas.h"
 
 namespace debossier::report {
 namespace {

@@ -8,7 +8,7 @@
 
 #include "compare/category_rates.h"
 #include "report/pages.h"
-#include "report/words.h"
+#include "results/words.h"
 
 namespace debossier::report {
 namespace {

@@ -10,7 +10,7 @@
 #include <numbers>
 
 #include "report/pages.h"
-#include "report/words.h"
+#include "results/words.h"
 
 namespace debossier::report {
 namespace {

@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "report/pages.h"
-#include "report/words.h"
+#include "results/words.h"
 
 namespace debossier::report {
 namespace {

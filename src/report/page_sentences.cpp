@@ -11,7 +11,7 @@
 #include <numbers>
 
 #include "report/pages.h"
-#include "report/words.h"
+#include "results/words.h"
 
 namespace debossier::report {
 namespace {

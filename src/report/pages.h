@@ -13,9 +13,9 @@
 #include <vector>
 
 #include "compare/comparison.h"
-#include "report/canvas.h"
+#include "drawing/canvas.h"
+#include "drawing/photo_image.h"
 #include "report/overlay_pdf.h"
-#include "report/photo_image.h"
 #include "report/view.h"
 
 namespace debossier::report {

@@ -8,13 +8,14 @@
 #include <map>
 #include <set>
 
+#include "base/unicode.h"
 #include "base/version.h"
 #include "compare/item_lettering.h"
-#include "report/canvas.h"
+#include "drawing/canvas.h"
 #include "report/pages.h"
-#include "report/set_check.h"
 #include "report/view.h"
-#include "report/words.h"
+#include "results/set_check.h"
+#include "results/words.h"
 #include "trace/check_letters.h"
 
 namespace debossier::report {
@@ -242,7 +243,7 @@ void DrawIdentity(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
     const Tag tag(canvas, "H1");
     canvas.AddBookmark("Proof sheet", 1);
     sheet.Skip(canvas.Text({body.x, sheet.y()}, body.width,
-                           fmt::format("Proof sheet: {}", Printable(set.id)),
+                           fmt::format("Proof sheet: {}", OneLine(set.id)),
                            {.size = 18, .bold = true, .max_lines = 2}) +
                2);
   }
@@ -456,7 +457,7 @@ Result<std::string> ProofPdf(const refset::RefSet& set, const compare::SetCheck&
                              const PdfOptions& options) {
   const Point size = PageSize(options.paper);
   Canvas canvas(size.x(), size.y(), options.font_family);
-  canvas.SetTitle(fmt::format("Proof sheet: {}", Printable(set.id)),
+  canvas.SetTitle(fmt::format("Proof sheet: {}", OneLine(set.id)),
                   fmt::format("revision {}", set.revision), std::string("debossier ") + kVersion);
   canvas.SetCreationDate(nullptr);
   Sheet sheet(canvas, set);

@@ -7,7 +7,7 @@
 #include <opencv2/imgproc.hpp>
 #include <set>
 
-#include "base/base64.h"
+#include "base/text_forms.h"
 #include "image/encode_jpeg.h"
 #include "report/pages.h"
 #include "report/view.h"

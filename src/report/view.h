@@ -11,8 +11,8 @@
 #include <vector>
 
 #include "compare/comparison.h"
-#include "report/canvas.h"
-#include "report/photo_image.h"
+#include "drawing/canvas.h"
+#include "drawing/photo_image.h"
 
 namespace debossier::report {
 

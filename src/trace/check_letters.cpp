@@ -8,17 +8,17 @@
 #include <opencv2/imgproc.hpp>
 
 #include "base/unicode.h"
-#include "layout/initials.h"
-#include "layout/letter_template.h"
 #include "outline/letter_class.h"
+#include "reading/initials.h"
+#include "reading/letter_template.h"
 #include "separate/raster.h"
 
 namespace debossier::trace {
 
 namespace {
 
-using layout::LetterTemplate;
-using layout::LetterTemplates;
+using reading::LetterTemplate;
+using reading::LetterTemplates;
 
 constexpr double kPx = 24;     // per cap height of the line
 constexpr double kBlur = 1.2;  // px
@@ -68,7 +68,7 @@ Drawn DrawLetter(const outline::Element& element, const outline::Line& line, dou
 /// and moved by at most `reach` px.
 double Likeness(const Drawn& drawn, LetterTemplates& templates, const std::string& character,
                 int reach) {
-  layout::Drawn style;
+  reading::Drawn style;
   style.px_per_cap = kPx;
   style.blur_px = kBlur;
   const LetterTemplate* plain = templates.Get(character, style);
@@ -166,7 +166,7 @@ class LetterChecker {
       check.looks_like = character;
     }
     check.likeness = best(element.character, 1);
-    check.margin = layout::BetterBy(check.likeness, other);
+    check.margin = reading::BetterBy(check.likeness, other);
     if (check.margin >= 0) check.looks_like = element.character;
     return check;
   }

@@ -209,7 +209,7 @@ void TraceMean(const MeanPicture& picture, const RetraceOptions& options,
 }  // namespace
 
 Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
-                                 const layout::TextSpec& text, const ConsensusOptions& options) {
+                                 const reading::TextSpec& text, const ConsensusOptions& options) {
   DEBOSSIER_ASSERT(!photos.empty());
   Consensus out;
   std::size_t seed_idx = 0;

@@ -15,8 +15,8 @@
 
 #include "base/result.h"
 #include "fit/place_lettering.h"
-#include "layout/read_text.h"
 #include "outline/lettering.h"
+#include "reading/read_text.h"
 #include "trace/retrace.h"
 #include "trace/seed.h"
 
@@ -40,7 +40,7 @@ struct Consensus {
 /// Builds the outlines from `photos` alone. Refuses with kLetteringNotFound, kNoStamp,
 /// kPhotoTooSmall or kItemsDoNotAgree; `where` names the photo.
 Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
-                                 const layout::TextSpec& text,
+                                 const reading::TextSpec& text,
                                  const ConsensusOptions& options = {});
 
 }  // namespace debossier::trace

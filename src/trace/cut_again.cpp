@@ -66,7 +66,7 @@ bool ReplaceLine(const cv::Mat& coverage, const fit::Placement& map, int line_id
   fit::PlacedBand band = fit::BandAround(lettering, line_idx, lettering.frame, placed);
   band.band.own = {};  // the letters that are in doubt
   const std::string& text = lettering.lines[static_cast<std::size_t>(line_idx)].text;
-  const layout::StringFit fit = layout::FitStrings(band.band, {text}).front();
+  const reading::StringFit fit = reading::FitStrings(band.band, {text}).front();
   if (fit.correlation < kLeastCorrelation || fit.least_word < kLeastWord) return false;
   const auto letters = fit::LettersAsRead(band, fit);
   if (LeftOver(band, letters) > kMostLeftOver) return false;

@@ -79,7 +79,7 @@ outline::Outline TraceElement(const cv::Mat& field, const outline::Affine& to, d
 namespace {
 
 /// A frame from its drawn box: the rule's middle lies half a line weight inside.
-outline::Frame FrameFromBox(const layout::TextSpec& text, const cv::Rect& box, double area,
+outline::Frame FrameFromBox(const reading::TextSpec& text, const cv::Rect& box, double area,
                             const outline::Affine& stamp_from_upright) {
   outline::Frame frame;
   frame.kind = text.frame;
@@ -97,15 +97,15 @@ outline::Frame FrameFromBox(const layout::TextSpec& text, const cv::Rect& box, d
   return frame;
 }
 
-std::vector<outline::Line> LinesOf(const layout::TextSpec& text) {
+std::vector<outline::Line> LinesOf(const reading::TextSpec& text) {
   std::vector<outline::Line> lines;
   for (const auto& l : text.lines) lines.push_back({l.id, l.text, 0, 0, 0});
   return lines;
 }
 
 /// The outlines and the placement that a reading of the photo gives.
-Result<Seed> SeedFromReading(const cv::Mat& bgr, const layout::TextSpec& text,
-                             const layout::Reading& reading, double map_scale) {
+Result<Seed> SeedFromReading(const cv::Mat& bgr, const reading::TextSpec& text,
+                             const reading::Reading& reading, double map_scale) {
   // Coverage in the upright frame, learned from the reading itself.
   separate::PixelGrid grid;
   const double cap_px = std::max(4.0, reading.height_px[0]);
@@ -196,7 +196,7 @@ int CountDoubtful(const outline::Lettering& lettering) {
 
 }  // namespace
 
-Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
+Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const reading::TextSpec& text) {
   // The unsigned contrast takes the shadow beside the foil for foil, and reads well all the same.
   constexpr double kOtherPolarity = 0.5;
   constexpr double kOfDoubtful = 0.5;
@@ -207,7 +207,7 @@ Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text) {
   for (const auto polarity : {separate::Polarity::kSigned, separate::Polarity::kUnsigned,
                               separate::Polarity::kReversed}) {
     const auto map = separate::Contrast(relative, polarity);
-    const auto reading = layout::ReadText(map, text);
+    const auto reading = reading::ReadText(map, text);
     Result<Seed> seed =
         reading ? SeedFromReading(bgr, text, *reading, map.scale) : Result<Seed>(PassOn(reading));
     if (!seed) {
@@ -261,7 +261,8 @@ std::vector<int> Outvoted(const std::vector<std::optional<Seed>>& seeds) {
 
 }  // namespace
 
-std::optional<Seed> ReadAgain(const cv::Mat& mean, const layout::TextSpec& text, const Seed& seed) {
+std::optional<Seed> ReadAgain(const cv::Mat& mean, const reading::TextSpec& text,
+                              const Seed& seed) {
   constexpr double kDark = 40;
   constexpr double kLight = 215;
   cv::Mat grey;
@@ -283,7 +284,7 @@ std::optional<Seed> ReadAgain(const cv::Mat& mean, const layout::TextSpec& text,
   return std::move(*again);
 }
 
-Result<Seed> BestSeed(const std::vector<NamedPhoto>& photos, const layout::TextSpec& text,
+Result<Seed> BestSeed(const std::vector<NamedPhoto>& photos, const reading::TextSpec& text,
                       std::size_t* idx) {
   constexpr double kOutvoted = 0.5;
   std::vector<std::optional<Seed>> seeds(photos.size());

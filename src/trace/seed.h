@@ -11,8 +11,8 @@
 
 #include "base/result.h"
 #include "fit/placement.h"
-#include "layout/read_text.h"
 #include "outline/lettering.h"
+#include "reading/read_text.h"
 #include "trace/sharpen.h"
 
 namespace debossier::trace {
@@ -31,7 +31,7 @@ struct Seed {
   double cost = 0;
   std::vector<outline::Element> untraced;  ///< Read, but without an outline: foil like its ground.
 };
-Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const layout::TextSpec& text);
+Result<Seed> SeedFromPhoto(const cv::Mat& bgr, const reading::TextSpec& text);
 
 /// Fills cap height, x-height and baseline of every line from the outlines, and moves and scales
 /// the whole so that the wordmark's baseline lies at y = 0, from x = 0, with cap height 1. Returns
@@ -40,13 +40,13 @@ outline::Affine Normalise(outline::Lettering& lettering);
 
 /// The photo that reads best, and as most others do; `idx` is its place. Refuses where none can be
 /// read, with the first one's name.
-Result<Seed> BestSeed(const std::vector<NamedPhoto>& photos, const layout::TextSpec& text,
+Result<Seed> BestSeed(const std::vector<NamedPhoto>& photos, const reading::TextSpec& text,
                       std::size_t* idx);
 
 /// Reads the text again from the photos' mean (CV_32F coverage), in which hairlines and gaps show
 /// that a single photo hides; empty where it reads the letters that `seed` has, or no better.
 /// `photo_from_stamp` of the result leads to pixels of the mean.
-std::optional<Seed> ReadAgain(const cv::Mat& mean, const layout::TextSpec& text, const Seed& seed);
+std::optional<Seed> ReadAgain(const cv::Mat& mean, const reading::TextSpec& text, const Seed& seed);
 
 /// Outlines of one element from a field of coverage that holds only it, mapped by `to` into the
 /// stamp frame; contours below `min_area` (cap heights squared) are dropped.

@@ -50,7 +50,7 @@ class SimulatedSets : public ::testing::Test {
       if (!photo) return PassOn(photo);
       photos.push_back(std::move(*photo));
     }
-    layout::TextSpec text;
+    reading::TextSpec text;
     text.lines = {{"wordmark", DiePlans()[kDie].wordmark}, {"origin", DiePlans()[kDie].origin}};
     text.mark = DiePlans()[kDie].mark;
     text.frame = DiePlans()[kDie].frame;

@@ -27,7 +27,7 @@ Result<outline::Lettering> DieIn(const typeset::Font& font) {
   return die;
 }
 
-Result<refset::Created> SetOf(const outline::Lettering& die, const layout::TextSpec& text) {
+Result<refset::Created> SetOf(const outline::Lettering& die, const reading::TextSpec& text) {
   std::vector<image::Photo> photos;
   for (std::uint64_t seed = 61; seed < 64; ++seed) {
     auto options = simulate::DrawOptions(simulate::Level::kClean, seed);
@@ -40,8 +40,8 @@ Result<refset::Created> SetOf(const outline::Lettering& die, const layout::TextS
   return refset::CreateFromPhotos(photos, text, create);
 }
 
-layout::TextSpec TwoLines() {
-  layout::TextSpec text;
+reading::TextSpec TwoLines() {
+  reading::TextSpec text;
   text.lines = {{"wordmark", kCapitals}, {"origin", kSmall}};
   return text;
 }
@@ -170,7 +170,7 @@ TEST(PhotographedStandards, NumberPlate) {
                             text.substr(i, 1),
                             PlateLetter(text[i], 61.0 * static_cast<double>(i))});
   }
-  layout::TextSpec plate;
+  reading::TextSpec plate;
   plate.lines = {{"wordmark", text}};
   const auto made = SetOf(die, plate);
   ASSERT_TRUE(made) << made.error().ToString();

@@ -88,8 +88,8 @@ Result<Shot> Photograph(const DiePlan& plan, const TrialOptions& options, const 
   return Shot{std::move(*photo), simulated->truth};
 }
 
-layout::TextSpec TextOf(const DiePlan& plan) {
-  layout::TextSpec text;
+reading::TextSpec TextOf(const DiePlan& plan) {
+  reading::TextSpec text;
   text.lines = {{"wordmark", plan.wordmark}, {"origin", plan.origin}};
   text.mark = plan.mark;
   text.frame = plan.frame;

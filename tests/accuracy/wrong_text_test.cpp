@@ -26,7 +26,7 @@ std::vector<image::Photo> PhotosOf(const DiePlan& plan) {
 Result<refset::Created> Create(const std::vector<image::Photo>& photos, const DiePlan& plan,
                                const std::string& wordmark, const std::string& origin,
                                bool allow_doubtful) {
-  layout::TextSpec text;
+  reading::TextSpec text;
   text.lines = {{"wordmark", wordmark}, {"origin", origin}};
   text.mark = plan.mark;
   refset::CreateOptions create;

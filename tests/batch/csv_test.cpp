@@ -3,7 +3,7 @@
 
 #include <gtest/gtest.h>
 
-#include "base/base64.h"
+#include "base/text_forms.h"
 
 namespace debossier::batch {
 namespace {

@@ -48,8 +48,8 @@ TEST_F(IndexPageTest, ThousandRowsSortFilterAndOpen) {
   std::filesystem::create_directories(out() / "pdf");
   std::filesystem::create_directories(out() / "json");
   std::filesystem::create_directories(out() / "thumbnails");
-  ExamineOptions options;
-  options.pdf_policy = PdfPolicy::kDepartures;
+  report::ExamineOptions options;
+  options.pdf_policy = report::PdfPolicy::kDepartures;
   Overview overview(options);
   for (int i = 0; i < 1000; ++i) {
     Entry entry;

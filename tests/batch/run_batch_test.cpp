@@ -22,7 +22,7 @@ class RunBatchTest : public ScratchTest {
     cv::setNumThreads(1);
     library_ = DEBOSSIER_SOURCE;
     options_.jobs = 2;
-    options_.examine.pdf_policy = PdfPolicy::kDepartures;
+    options_.examine.pdf_policy = report::PdfPolicy::kDepartures;
   }
   Tally RunIt() { return RunPlan(PlanFromFolder(in(), {"orbenna", {}, {}})); }
   Tally RunPlan(const Result<Plan>& plan) {
@@ -93,11 +93,11 @@ TEST_F(RunBatchTest, DoneIsNotDoneAgainUnlessSomethingChanged) {
   // Other options: a rate, then reports for all.
   options_.examine.compare.false_flag_rate = 0.01;
   EXPECT_EQ(RunIt().reused, 0u);
-  options_.examine.pdf_policy = PdfPolicy::kAll;
+  options_.examine.pdf_policy = report::PdfPolicy::kAll;
   EXPECT_EQ(RunIt().reused, 1u) << "the departing one has its report";
   options_.examine.pdf.paper = report::Paper::kLetter;
   EXPECT_EQ(RunIt().reused, 0u);
-  options_.examine.pdf_policy = PdfPolicy::kNone;
+  options_.examine.pdf_policy = report::PdfPolicy::kNone;
   EXPECT_EQ(RunIt().reused, 3u);
   EXPECT_EQ(Files().at("index.html").find("pdf/"), std::string::npos);
   // A damaged record is no record.
@@ -128,7 +128,7 @@ TEST_F(RunBatchTest, TwoWorkersGiveTheBytesOfOne) {
   for (int i = 1; i <= 5; ++i) {
     PutExample(fmt::format("verified-{}.jpg", i), fmt::format("orbenna/verified-000{}.jpg", i));
   }
-  options_.examine.pdf_policy = PdfPolicy::kAll;
+  options_.examine.pdf_policy = report::PdfPolicy::kAll;
   options_.jobs = 1;
   RunIt();
   const auto one = Files();
@@ -188,7 +188,7 @@ TEST_F(RunBatchTest, ItemsComeTogether) {
 // Nothing of an earlier state stays beside a new record, and nothing changed by hand is believed.
 TEST_F(RunBatchTest, WhatNoLongerBelongsGoesOrIsNamed) {
   PutThree();
-  options_.examine.pdf_policy = PdfPolicy::kDepartures;
+  options_.examine.pdf_policy = report::PdfPolicy::kDepartures;
   const auto run = [&] { return RunPlan(PlanFromFolder(in(), {"orbenna", {}, out()})); };
   EXPECT_EQ(run().departs, 1u);
   const auto plan = PlanFromFolder(in(), {"orbenna", {}, out()});

@@ -9,7 +9,7 @@
 #include "card_photo.h"
 #include "compare/compare_photo.h"
 #include "report/overlay_pdf.h"
-#include "report/result_json.h"
+#include "results/result_json.h"
 #include "support/json_schema.h"
 
 namespace debossier::card {
@@ -67,7 +67,7 @@ TEST(CompareWithCard, SaysMillimetres) {
   EXPECT_TRUE(says) << compared->summary;
 
   const auto json = nlohmann::json::parse(report::ResultJson(*compared));
-  std::ifstream file(std::string(DEBOSSIER_SOURCE) + "/src/report/result.schema.json");
+  std::ifstream file(std::string(DEBOSSIER_SOURCE) + "/src/results/result.schema.json");
   EXPECT_TRUE(test_support::SchemaErrors(nlohmann::json::parse(file), json).empty());
   EXPECT_EQ(json["scale"]["method"], "card");
   EXPECT_EQ(json["scale"]["card"]["marks_seen"], 11);

@@ -4,7 +4,6 @@
 
 #include <memory>
 
-#include "image/heic_items.h"
 #include "image/picture_bytes.h"
 
 namespace debossier::image::testing {
@@ -133,11 +132,16 @@ std::string HeicFullBox(const std::string& type, int version, std::uint32_t flag
 }
 
 Coded CodedPicture(const std::string& file) {
-  const auto items = HeicItems::Read(file);
-  const HeicItems::Item* item = items ? items->FirstOfType("hvc1") : nullptr;
-  if (item == nullptr) return {};
-  return {std::string(items->PropertyOf(*item, "hvcC").value_or("")),
-          items->DataOf(*item).value_or("")};
+  // The encoder writes one picture, its data and nothing else into one box.
+  const auto content = [&file](const std::string& type) -> std::string {
+    const std::size_t at = file.find(type);
+    if (at == std::string::npos || at < 4) return {};
+    std::size_t size = 0;
+    for (std::size_t i = at - 4; i < at; ++i)
+      size = size << 8 | static_cast<unsigned char>(file[i]);
+    return file.substr(at + 4, size - 8);
+  };
+  return {content("hvcC"), content("mdat")};
 }
 
 std::string HeicOf(std::uint32_t width, std::uint32_t height, const std::string& configuration,

@@ -19,7 +19,7 @@ std::vector<GrainAgreement> PairsOf(const std::string& text,
     EXPECT_TRUE(photo) << crop;
     if (photo) photos.push_back({crop, photo->bgr});
   }
-  layout::TextSpec spec;
+  reading::TextSpec spec;
   spec.lines = {{"wordmark", text}};
   trace::ConsensusOptions options;
   options.place.free_aspect = true;

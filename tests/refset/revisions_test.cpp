@@ -295,7 +295,7 @@ TEST_F(Revisions, OutlinesAreMadeAnewFromThePhotosKept) {
     ASSERT_TRUE(photo);
     photos.push_back(std::move(*photo));
   }
-  layout::TextSpec text;
+  reading::TextSpec text;
   text.lines = {{"wordmark", "ORBENNA"}, {"origin", "MADE IN VALDORE"}};
   text.mark = "®";
   CreateOptions options;

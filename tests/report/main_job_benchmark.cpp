@@ -101,7 +101,7 @@ void BM_SetFromSixPhotos(benchmark::State& state) {
     if (!photo) std::abort();
     photos.push_back(std::move(*photo));
   }
-  layout::TextSpec text;
+  reading::TextSpec text;
   text.lines = {{"wordmark", "ORBENNA"}, {"origin", "MADE IN VALDORE"}};
   text.mark = "®";
   refset::CreateOptions options;

@@ -10,8 +10,8 @@
 #include <regex>
 
 #include "base/files.h"
-#include "report/embeddable.h"
-#include "report/words.h"
+#include "drawing/embeddable.h"
+#include "results/words.h"
 #include "support/sample_comparison.h"
 
 namespace debossier::report {

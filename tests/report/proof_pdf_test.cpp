@@ -9,7 +9,7 @@
 
 #include "base/files.h"
 #include "compare/drawn_poses.h"
-#include "report/words.h"
+#include "results/words.h"
 
 namespace debossier::report {
 namespace {

@@ -30,7 +30,7 @@ inline refset::RefSet SetFrom(const std::vector<std::string>& crops,
                               const std::vector<std::string>& lines) {
   std::vector<image::Photo> photos;
   for (const auto& name : crops) photos.push_back(LoadReal("crops/" + name + ".png"));
-  layout::TextSpec text;
+  reading::TextSpec text;
   for (std::size_t i = 0; i < lines.size(); ++i) {
     text.lines.push_back({i == 0 ? "wordmark" : "line" + std::to_string(i + 1), lines[i]});
   }

@@ -14,7 +14,7 @@ namespace debossier::test {
 
 inline refset::RefSet SetOf(const accuracy::DiePlan& plan,
                             const std::vector<image::Photo>& verified) {
-  layout::TextSpec text;
+  reading::TextSpec text;
   text.lines = {{"wordmark", plan.wordmark}, {"origin", plan.origin}};
   text.mark = plan.mark;
   refset::CreateOptions create;

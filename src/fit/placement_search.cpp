@@ -1,0 +1,343 @@
+#include "fit/placement_search.h"
+
+#include <Eigen/Cholesky>
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <opencv2/imgproc.hpp>
+#include <unordered_map>
+
+#include "separate/raster.h"
+
+namespace debossier::fit {
+
+std::vector<ReferencePart> ReferenceParts(const outline::Lettering& lettering, Touching touching,
+                                          double px_per_cap) {
+  outline::Box box;
+  for (const auto& e : lettering.elements) box.Add(outline::Bounds(e.outline));
+  if (box.empty()) return {};
+  const double scale = std::min(px_per_cap, 4000 / std::max(box.width(), box.height()));
+  const cv::Size size(cvCeil(box.width() * scale) + 5, cvCeil(box.height() * scale) + 5);
+  std::vector<ReferencePart> parts;
+  // `corner`: of the mask within the picture of the whole.
+  const auto add_parts = [&](const cv::Mat& mask, const cv::Point& corner) {
+    reading::ComponentOptions options;
+    options.min_area = 3;
+    options.max_side_share = 2;
+    for (const auto& c : reading::FindComponents(mask, options, nullptr)) {
+      ReferencePart part;
+      part.area = c.area / (scale * scale);
+      part.centroid = {(c.centroid.x() + corner.x - 2) / scale + box.min.x(),
+                       box.max.y() - (c.centroid.y() + corner.y - 2) / scale};
+      part.covariance = c.covariance / (scale * scale);
+      part.covariance(0, 1) *= -1;  // y up
+      part.covariance(1, 0) *= -1;
+      parts.push_back(part);
+    }
+  };
+  cv::Mat all = cv::Mat::zeros(size, CV_8U);
+  for (const auto& e : lettering.elements) {
+    auto polygons = outline::Flatten(e.outline, 0.25 / scale);
+    const outline::Box own_box = outline::Bounds(e.outline);
+    if (own_box.empty()) continue;
+    const auto in_picture = [&](const outline::Point& p) {
+      return outline::Point((p.x() - box.min.x()) * scale + 2, (box.max.y() - p.y()) * scale + 2);
+    };
+    const outline::Point top_left = in_picture({own_box.min.x(), own_box.max.y()});
+    const cv::Point corner(cvFloor(top_left.x()) - 2, cvFloor(top_left.y()) - 2);
+    for (auto& polygon : polygons) {
+      for (auto& p : polygon) p = in_picture(p) - outline::Point(corner.x, corner.y);
+    }
+    cv::Mat own = cv::Mat::zeros(cvCeil(own_box.height() * scale) + 6,
+                                 cvCeil(own_box.width() * scale) + 6, CV_8U);
+    separate::FillPolygons(polygons, own);
+    if (touching == Touching::kApart) {
+      add_parts(own, corner);
+    } else {
+      const cv::Rect within = cv::Rect(corner, own.size()) & cv::Rect(cv::Point(), size);
+      all(within) |= own(within - corner);
+    }
+  }
+  if (touching == Touching::kJoined) add_parts(all, {});
+  std::stable_sort(parts.begin(), parts.end(), [](const auto& a, const auto& b) {
+    const double row_a = std::round(a.centroid.y());
+    const double row_b = std::round(b.centroid.y());
+    if (row_a != row_b) return row_a > row_b;
+    return a.centroid.x() < b.centroid.x();
+  });
+  return parts;
+}
+
+namespace {
+
+using Complex = std::complex<double>;
+
+Complex ToComplex(const Eigen::Vector2d& v) { return {v.x(), v.y()}; }
+
+/// Components in square cells, for finding those near a place.
+class CellIndex {
+ public:
+  CellIndex(const std::vector<reading::Component>& components, double cell) : cell_(cell) {
+    for (std::size_t i = 0; i < components.size(); ++i) {
+      cells_[Key(components[i].centroid)].push_back(static_cast<int>(i));
+    }
+  }
+  template <class Visit>
+  void Near(const Eigen::Vector2d& p, double radius, Visit visit) const {
+    const int reach = static_cast<int>(std::ceil(radius / cell_));
+    const auto [cx, cy] = Cell(p);
+    for (int y = cy - reach; y <= cy + reach; ++y) {
+      for (int x = cx - reach; x <= cx + reach; ++x) {
+        const auto it = cells_.find(Pack(x, y));
+        if (it == cells_.end()) continue;
+        for (const int i : it->second) visit(i);
+      }
+    }
+  }
+
+ private:
+  std::pair<int, int> Cell(const Eigen::Vector2d& p) const {
+    return {static_cast<int>(std::floor(p.x() / cell_)),
+            static_cast<int>(std::floor(p.y() / cell_))};
+  }
+  static std::int64_t Pack(int x, int y) {
+    return (static_cast<std::int64_t>(x) << 32) ^ static_cast<std::uint32_t>(y);
+  }
+  std::int64_t Key(const Eigen::Vector2d& p) const {
+    const auto [x, y] = Cell(p);
+    return Pack(x, y);
+  }
+  double cell_;
+  std::unordered_map<std::int64_t, std::vector<int>> cells_;
+};
+
+/// The reference with y turned down, so that a similarity without reflection fits.
+struct Part {
+  Complex centroid;
+  Eigen::Matrix2d covariance;
+  double area = 0;
+  double weight = 0;
+};
+
+std::vector<Part> Flipped(const std::vector<ReferencePart>& parts) {
+  std::vector<Part> out;
+  for (const auto& p : parts) {
+    Part part;
+    part.centroid = {p.centroid.x(), -p.centroid.y()};
+    part.covariance = p.covariance;
+    part.covariance(0, 1) *= -1;
+    part.covariance(1, 0) *= -1;
+    part.area = p.area;
+    part.weight = std::min(1.0, std::sqrt(p.area / 0.15));
+    out.push_back(part);
+  }
+  return out;
+}
+
+struct Similarity {
+  Complex factor;
+  Complex offset;
+};
+
+bool ShapesAgree(const reading::Component& c, const Part& part, const Complex& factor,
+                 double tolerance) {
+  const double scale2 = std::norm(factor);
+  const double ratio = c.area / (scale2 * part.area);
+  if (ratio > tolerance || ratio < 1 / tolerance) return false;
+  const double cosine = factor.real() / std::sqrt(scale2);
+  const double sine = factor.imag() / std::sqrt(scale2);
+  Eigen::Matrix2d turn;
+  turn << cosine, -sine, sine, cosine;
+  const Eigen::Matrix2d predicted = scale2 * turn * part.covariance * turn.transpose();
+  return (predicted - c.covariance).norm() < 0.5 * c.covariance.norm();
+}
+
+struct Match {
+  int part = 0;
+  int component = 0;
+};
+
+/// Which parts find a component under an affine prediction; positions within `tolerance` caps.
+template <class Predict>
+double MatchParts(const std::vector<reading::Component>& components, const CellIndex& index,
+                  const std::vector<Part>& parts, double scale, double area_tolerance,
+                  Predict predict, std::vector<Match>* matches) {
+  double weight = 0;
+  if (matches != nullptr) matches->clear();
+  for (std::size_t k = 0; k < parts.size(); ++k) {
+    const auto [place, tolerance] = predict(parts[k].centroid);
+    const double radius = tolerance * scale;
+    double best = radius;
+    int found = -1;
+    index.Near(place, radius, [&, centre = place](int i) {
+      const double ratio = components[i].area / (scale * scale * parts[k].area);
+      if (ratio > area_tolerance || ratio < 1 / area_tolerance) return;
+      const double apart = (components[i].centroid - centre).norm();
+      if (apart < best) {
+        best = apart;
+        found = i;
+      }
+    });
+    if (found < 0) continue;
+    weight += parts[k].weight * (1 - 0.5 * best / radius);
+    if (matches != nullptr) matches->push_back({static_cast<int>(k), found});
+  }
+  return weight;
+}
+
+Eigen::Matrix<double, 2, 3> AffineFrom(const Similarity& s) {
+  Eigen::Matrix<double, 2, 3> a;
+  a << s.factor.real(), -s.factor.imag(), s.offset.real(), s.factor.imag(), s.factor.real(),
+      s.offset.imag();
+  return a;
+}
+
+/// Least-squares affine map over the matches, pulled to the similarity it starts from.
+Eigen::Matrix<double, 2, 3> RefineAffine(const std::vector<reading::Component>& components,
+                                         const std::vector<Part>& parts,
+                                         const std::vector<Match>& matches,
+                                         const Eigen::Matrix<double, 2, 3>& start) {
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Identity() * 1e-9;
+  Eigen::Matrix<double, 2, 3> right = Eigen::Matrix<double, 2, 3>::Zero();
+  Eigen::Vector3d mean = Eigen::Vector3d::Zero();
+  for (const auto& m : matches) {
+    mean += Eigen::Vector3d(parts[m.part].centroid.real(), parts[m.part].centroid.imag(), 1);
+  }
+  mean /= std::max<double>(1, mean.z());
+  for (const auto& m : matches) {
+    const Eigen::Vector3d x(parts[m.part].centroid.real(), parts[m.part].centroid.imag(), 1);
+    const double w = parts[m.part].weight;
+    const Eigen::Vector2d residual = components[m.component].centroid - start * x;
+    normal += w * x * x.transpose();
+    right += w * residual * x.transpose();
+  }
+  // A single line says nothing about scale across it: keep the similarity's there.
+  Eigen::Matrix3d prior = Eigen::Matrix3d::Zero();
+  const Eigen::Vector3d across(0, 1, -mean.y());
+  const Eigen::Vector3d along(1, 0, -mean.x());
+  prior += 1.0 * across * across.transpose() + 0.05 * along * along.transpose();
+  normal += prior;
+  return start + (normal.ldlt().solve(right.transpose())).transpose();
+}
+
+}  // namespace
+
+std::vector<PlacementCandidate> SearchPlacement(const std::vector<reading::Component>& components,
+                                                const std::vector<ReferencePart>& reference,
+                                                const SearchOptions& options) {
+  if (components.size() < 2 || reference.size() < 2) return {};
+  const auto parts = Flipped(reference);
+  double total_weight = 0;
+  for (const auto& p : parts) total_weight += p.weight;
+  double cell = 0;
+  for (const auto& c : components) cell += std::sqrt(c.area);
+  cell = std::max(4.0, 2 * cell / static_cast<double>(components.size()));
+  const CellIndex index(components, cell);
+
+  struct Proposal {
+    Similarity similarity;
+    double weight = 0;
+  };
+  std::vector<Proposal> best;
+  const int n = static_cast<int>(parts.size());
+  std::vector<std::pair<double, int>> near;
+  // Lettering that is seen well gives itself away at its first pairs: a few proposals that match
+  // most of it, and enough parts that no chance does, need no company.
+  constexpr double kMost = 0.6;
+  constexpr double kBeyondChance = 5;
+  constexpr int kEnoughProposals = 5;
+  int good = 0;
+  for (std::size_t i = 0; i < components.size() && good < kEnoughProposals; ++i) {
+    near.clear();
+    for (std::size_t j = 0; j < components.size(); ++j) {
+      if (j == i) continue;
+      const double size = std::sqrt(std::max(components[i].box.area(), components[j].box.area()));
+      const double apart = (components[i].centroid - components[j].centroid).norm();
+      if (apart < 6 * size) near.emplace_back(apart, static_cast<int>(j));
+    }
+    const std::size_t keep = std::min<std::size_t>(options.neighbours, near.size());
+    std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(keep), near.end());
+    for (std::size_t k = 0; k < keep; ++k) {
+      const reading::Component& a = components[i];
+      const reading::Component& b = components[near[k].second];
+      const Complex d = ToComplex(b.centroid) - ToComplex(a.centroid);
+      for (int p = 0; p < n; ++p) {
+        for (int q = p + 1; q <= std::min(n - 1, p + 3); ++q) {
+          const Complex e = parts[q].centroid - parts[p].centroid;
+          if (std::norm(e) < 0.15 * 0.15) continue;
+          // Not the library's quotient, which spends its time on infinities.
+          const Complex factor = d * std::conj(e) / std::norm(e);
+          if (std::norm(factor) < options.min_scale * options.min_scale) continue;
+          if (!ShapesAgree(a, parts[p], factor, options.size_tolerance) ||
+              !ShapesAgree(b, parts[q], factor, options.size_tolerance)) {
+            continue;
+          }
+          const Complex offset = ToComplex(a.centroid) - factor * parts[p].centroid;
+          const Complex middle = 0.5 * (parts[p].centroid + parts[q].centroid);
+          const double scale = std::abs(factor);
+          const auto predict = [&](const Complex& c) {
+            const Complex place = factor * c + offset;
+            const double tolerance = std::min(0.6, 0.12 + 0.05 * std::abs(c - middle));
+            return std::pair(Eigen::Vector2d(place.real(), place.imag()), tolerance);
+          };
+          const double weight = MatchParts(components, index, parts, scale, 2.5, predict, nullptr);
+          if (weight < 2 && weight < 0.3 * total_weight) continue;
+          best.push_back({{factor, offset}, weight});
+          good += weight > std::max(kMost * total_weight, kBeyondChance);
+        }
+      }
+    }
+    // Keep the list short while it grows.
+    if (best.size() > 4000) {
+      std::nth_element(best.begin(), best.begin() + 200, best.end(),
+                       [](const auto& x, const auto& y) { return x.weight > y.weight; });
+      best.resize(200);
+    }
+  }
+  std::stable_sort(best.begin(), best.end(),
+                   [](const auto& x, const auto& y) { return x.weight > y.weight; });
+  const std::size_t refined = good >= kEnoughProposals ? 12 : 60;
+  if (best.size() > refined) best.resize(refined);
+
+  std::vector<PlacementCandidate> candidates;
+  std::vector<Match> matches;
+  for (const auto& proposal : best) {
+    Eigen::Matrix<double, 2, 3> affine = AffineFrom(proposal.similarity);
+    double weight = 0;
+    for (int round = 0; round < 4; ++round) {
+      const double scale = std::sqrt(std::abs(affine.leftCols<2>().determinant()));
+      const double tolerance = round == 0 ? 0.45 : 0.25;
+      weight = MatchParts(
+          components, index, parts, scale, 2.5,
+          [&](const Complex& c) {
+            const Eigen::Vector2d place = affine * Eigen::Vector3d(c.real(), c.imag(), 1);
+            return std::pair(place, tolerance);
+          },
+          &matches);
+      if (matches.size() < 3) break;
+      affine = RefineAffine(components, parts, matches, affine);
+    }
+    PlacementCandidate candidate;
+    candidate.map_from_stamp = affine;
+    candidate.map_from_stamp.col(1) *= -1;  // back to y up
+    candidate.matched = weight / total_weight;
+    candidate.parts = static_cast<int>(matches.size());
+    const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const auto& other) {
+      const double scale = std::sqrt(std::abs(affine.leftCols<2>().determinant()));
+      const Eigen::Vector3d at(reference[0].centroid.x(), reference[0].centroid.y(), 1);
+      const Eigen::Vector3d end(reference.back().centroid.x(), reference.back().centroid.y(), 1);
+      return ((other.map_from_stamp - candidate.map_from_stamp) * at).norm() < 0.3 * scale &&
+             ((other.map_from_stamp - candidate.map_from_stamp) * end).norm() < 0.3 * scale;
+    });
+    if (!known) candidates.push_back(candidate);
+  }
+  std::stable_sort(candidates.begin(), candidates.end(),
+                   [](const auto& x, const auto& y) { return x.matched > y.matched; });
+  if (static_cast<int>(candidates.size()) > options.max_candidates) {
+    candidates.resize(static_cast<std::size_t>(options.max_candidates));
+  }
+  return candidates;
+}
+
+}  // namespace debossier::fit

@@ -1,0 +1,27 @@
+#include "report/examine.h"
+
+#include "results/result_json.h"
+
+namespace debossier::report {
+
+bool WantsPdf(PdfPolicy policy, compare::Finding finding) {
+  return policy == PdfPolicy::kAll ||
+         (policy == PdfPolicy::kDepartures && finding == compare::Finding::kDeparts);
+}
+
+Result<Examined> Examine(const image::Photo& photo, const refset::RefSet& set,
+                         const ExamineOptions& options) {
+  auto comparison = compare::ComparePhoto(photo, set, options.compare);
+  if (!comparison) return PassOn(comparison);
+  Examined examined;
+  examined.json = ResultJson(*comparison);
+  if (WantsPdf(options.pdf_policy, comparison->finding)) {
+    auto pdf = OverlayPdf(*comparison, photo, options.pdf);
+    if (!pdf) return PassOn(pdf);
+    examined.pdf = *std::move(pdf);
+  }
+  examined.comparison = *std::move(comparison);
+  return examined;
+}
+
+}  // namespace debossier::report
