@@ -105,6 +105,27 @@ void CheckRow(const Entry& entry, Mistakes& mistakes) {
   }
 }
 
+/// Fills in name and path; false where the row can go no further. Spaces belong to a file's name.
+bool FindPhoto(const std::string& photo, const fs::path& photos, const PlanOptions& options,
+               Entry& entry, Mistakes& mistakes) {
+  if (photo.empty()) {
+    mistakes.Add(entry.line, "no photo is named", "fill in the column photo");
+    return false;
+  }
+  entry.name = NameInside(photo, photos);
+  if (entry.name.empty()) {
+    mistakes.Add(entry.line, fmt::format("\"{}\" leads out of the photos' folder", OneLine(photo)),
+                 "put the photo into that folder, or name another with --photos");
+    return false;
+  }
+  entry.path = photos / entry.name;
+  if (std::error_code error; options.photos_are_there && !fs::is_regular_file(entry.path, error)) {
+    mistakes.Add(entry.line, fmt::format("there is no photo \"{}\"", OneLine(photo)),
+                 fmt::format("put it into {}, or correct the name", OneLine(photos.string())));
+  }
+  return true;
+}
+
 }  // namespace
 
 Result<Plan> PlanFromManifest(const std::string& text, const std::string& where,
@@ -136,24 +157,7 @@ Result<Plan> PlanFromManifest(const std::string& text, const std::string& where,
     Entry entry{{}, "", field(1), field(2), field(3), field(4), record.line, ""};
     if (entry.set.empty()) entry.set = options.set;
     CheckRow(entry, mistakes);
-    const std::string& photo = record.fields[*columns[0]];  // spaces belong to a file's name
-    if (photo.empty()) {
-      mistakes.Add(record.line, "no photo is named", "fill in the column photo");
-      continue;
-    }
-    entry.name = NameInside(photo, photos);
-    if (entry.name.empty()) {
-      mistakes.Add(record.line,
-                   fmt::format("\"{}\" leads out of the photos' folder", OneLine(photo)),
-                   "put the photo into that folder, or name another with --photos");
-      continue;
-    }
-    entry.path = photos / entry.name;
-    if (std::error_code error;
-        options.photos_are_there && !fs::is_regular_file(entry.path, error)) {
-      mistakes.Add(record.line, fmt::format("there is no photo \"{}\"", OneLine(photo)),
-                   fmt::format("put it into {}, or correct the name", OneLine(photos.string())));
-    }
+    if (!FindPhoto(record.fields[*columns[0]], photos, options, entry, mistakes)) continue;
     entry.output_name = OutputName(entry);
     const auto [first, is_new] = lines.emplace(entry.output_name, record.line);
     if (!is_new) {

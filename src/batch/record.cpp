@@ -88,7 +88,7 @@ std::string KeyOf(const std::string& photo_sha256, const LoadedSet& set, const s
   std::string all =
       fmt::format("{}\n{}\n{}\n{}\n{}\n{}\n{:a}\n{}\n", kFormatVersion, kVersion, photo_sha256,
                   set.set.id, set.fingerprint, crop, options.false_flag_rate, options.free_aspect);
-  for (const auto& [name, value] : options.scale.Echo()) all += name + "=" + value + "\n";
+  for (const auto& [name, value] : options.scale.Echo()) all += fmt::format("{}={}\n", name, value);
   return Sha256Hex(all);
 }
 

@@ -181,7 +181,7 @@ std::string FindCommand(const CLI::App& app, const std::string& words) {
 std::string ValueOf(const CLI::Option& option) {
   const Names choices = ChoicesOf(option);
   if (!choices.empty()) return fmt::format("{}", fmt::join(choices, "|"));
-  const std::string name = option.get_single_name();
+  const std::string& name = option.get_single_name();
   if (IsOneOf(name, {"photo", "pdf", "json", "font", "origin-font", "with-photo"})) return "FILE";
   if (IsOneOf(name, {"out", "photos", "library", "outlines"})) return "FOLDER";
   if (name == "set") return "SET";

@@ -238,6 +238,23 @@ Result<std::string> RunShow(const std::string& id, int revision, const Shared& s
   return out;
 }
 
+void AddFontOptions(CLI::App& command, CreateJob& job) {
+  command.add_option("--font", job.font, "Font file instead of photos");
+  command.add_option("--origin-font", job.origin_font,
+                     "Font of the lines after the first (default: the same)");
+  command.add_option("--origin-height", job.origin_height,
+                     "With a font: height of those lines in cap heights of the wordmark (0.4)");
+  command.add_option("--origin-below", job.origin_below,
+                     "With a font: distance from baseline to baseline in cap heights (0.8)");
+  command.add_option("--tracking", job.tracking,
+                     "With a font: space added after each letter, in cap heights (0)");
+  command.add_option("--mark-size", job.mark.size, "With a font: height of the mark (0.35)");
+  command.add_option("--mark-gap", job.mark.gap,
+                     "With a font: from the last letter to the mark (0.15)");
+  command.add_option("--mark-rise", job.mark.rise,
+                     "With a font: foot of the mark over the baseline (0.65)");
+}
+
 void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
   auto* command = refset.add_subcommand(
       "create", "Build a reference set from photos of verified items, or from a font");
@@ -247,20 +264,7 @@ void AddCreate(CLI::App& refset, const Shared& shared, Job& job) {
   state->lettering.AddTo(*command);
   command->add_option("--photo", state->photos, "Photo of a verified item; repeat for each")
       ->take_all();
-  command->add_option("--font", state->font, "Font file instead of photos");
-  command->add_option("--origin-font", state->origin_font,
-                      "Font of the lines after the first (default: the same)");
-  command->add_option("--origin-height", state->origin_height,
-                      "With a font: height of those lines in cap heights of the wordmark (0.4)");
-  command->add_option("--origin-below", state->origin_below,
-                      "With a font: distance from baseline to baseline in cap heights (0.8)");
-  command->add_option("--tracking", state->tracking,
-                      "With a font: space added after each letter, in cap heights (0)");
-  command->add_option("--mark-size", state->mark.size, "With a font: height of the mark (0.35)");
-  command->add_option("--mark-gap", state->mark.gap,
-                      "With a font: from the last letter to the mark (0.15)");
-  command->add_option("--mark-rise", state->mark.rise,
-                      "With a font: foot of the mark over the baseline (0.65)");
+  AddFontOptions(*command, *state);
   command
       ->add_option("--asked-place", state->options.asks.place,
                    "Smallest departure of a place, in cap heights, that a photo must be able to "

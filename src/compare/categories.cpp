@@ -89,6 +89,36 @@ void SayUntold(const refset::RefSet& set, const std::vector<std::size_t>& which,
       CategoryReason({}, mark ? "mark" : "letter", ids, fmt::format("{}: {}.", why, shown)));
 }
 
+/// `other` and `letters`: the elements by line that other lettering stands in the place of, and how
+/// many there are.
+void SayOtherLetters(const refset::RefSet& set, const std::vector<std::vector<std::size_t>>& other,
+                     const std::vector<int>& letters, CategoryOutcome& out) {
+  const auto& elements = set.lettering.elements;
+  for (std::size_t l = 0; l < other.size(); ++l) {
+    const std::string& text = set.lettering.lines[l].text;
+    if (other[l].empty()) continue;
+    std::vector<std::string> ids;
+    std::string shown;
+    for (const std::size_t i : other[l]) {
+      ids.push_back(elements[i].id);
+      shown += (shown.empty() ? "" : ", ") + elements[i].character;
+    }
+    if (3 * ids.size() >= static_cast<std::size_t>(letters[l]) && ids.size() > 1) {
+      out.departures.push_back(CategoryReason(
+          Category::kLineForm, "text", ids,
+          fmt::format("The line \"{}\" is not what is stamped: other lettering stands "
+                      "in the place of {}.",
+                      text, shown)));
+    } else {
+      out.departures.push_back(
+          CategoryReason(Category::kLetterForm, "letterform", ids,
+                         fmt::format("Another letter or letterform stands in the place of {} in "
+                                     "\"{}\".",
+                                     shown, text)));
+    }
+  }
+}
+
 void CompareLetters(const refset::RefSet& set, const measure::Measurements& measured,
                     const fit::PlaceReport& placed, CategoryOutcome& out) {
   constexpr double kFoilOfAnother = 0.8;  // of the letter's area
@@ -127,29 +157,7 @@ void CompareLetters(const refset::RefSet& set, const measure::Measurements& meas
       bare.push_back(i);
     }
   }
-  for (std::size_t l = 0; l < other.size(); ++l) {
-    const std::string& text = set.lettering.lines[l].text;
-    if (other[l].empty()) continue;
-    std::vector<std::string> ids;
-    std::string shown;
-    for (const std::size_t i : other[l]) {
-      ids.push_back(elements[i].id);
-      shown += (shown.empty() ? "" : ", ") + elements[i].character;
-    }
-    if (3 * ids.size() >= static_cast<std::size_t>(letters[l]) && ids.size() > 1) {
-      out.departures.push_back(CategoryReason(
-          Category::kLineForm, "text", ids,
-          fmt::format("The line \"{}\" is not what is stamped: other lettering stands "
-                      "in the place of {}.",
-                      text, shown)));
-    } else {
-      out.departures.push_back(
-          CategoryReason(Category::kLetterForm, "letterform", ids,
-                         fmt::format("Another letter or letterform stands in the place of {} in "
-                                     "\"{}\".",
-                                     shown, text)));
-    }
-  }
+  SayOtherLetters(set, other, letters, out);
   SayUntold(set, cut, "Outside the photo or the crop, wholly or in part, and not measured", out);
   SayUntold(set, in_place, "Seen in place, but too worn or blurred to measure", out);
   SayUntold(set, bare, "Could not be read, so nothing is said of it", out);

@@ -271,8 +271,26 @@ std::string OwnItem(const refset::RefSet& set, const image::Photo& photo,
   return "";
 }
 
-Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
-                     const refset::RefSet& set, const CompareOptions& options) {
+/// What is said of places, sizes and forms, among the categories in `reasons`.
+void AddInOrder(const std::vector<Reason>& said, const FormOutcome& forms,
+                std::vector<Reason>& reasons) {
+  const bool other_lines = !forms.lines.empty();
+  if (other_lines) {
+    reasons.insert(reasons.end(), forms.departures.begin(), forms.departures.end());
+  }
+  // A letter that is only another form of what was expected comes after what moved whole lines.
+  const auto letters = std::stable_partition(reasons.begin(), reasons.end(), [&](const Reason& r) {
+    return r.measure != "letterform" || (other_lines && r.elements.size() > 1);
+  });
+  reasons.insert(letters, said.begin(), said.end());
+  if (!other_lines) {
+    reasons.insert(reasons.end(), forms.departures.begin(), forms.departures.end());
+  }
+}
+
+/// What was asked, before anything is measured.
+Comparison Begun(const image::Photo& photo, const refset::RefSet& set,
+                 const CompareOptions& options) {
   Comparison c;
   c.photo = {photo.file, photo.sha256, photo.bgr.cols, photo.bgr.rows,
              photo.header.focal_length_35mm};
@@ -286,6 +304,12 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
   c.false_flag_rate = options.false_flag_rate;
   EchoOptions(options, set, c);
   c.reference = set.lettering;
+  return c;
+}
+
+Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
+                     const refset::RefSet& set, const CompareOptions& options) {
+  Comparison c = Begun(photo, set, options);
   c.measured = measure::MeasurePhoto(set.lettering, placed);
   AdviseOfOtherStamps(photo, placed, set.lettering, c);
   if (options.scale.IsWanted()) {
@@ -317,19 +341,7 @@ Comparison CompareAt(const fit::PlaceReport& placed, const image::Photo& photo,
   auto said = DeparturesOf(hypotheses, set, c.scale);
   DropFormsOfSaid(said, forms);
   SayIfThroughout(set, said);
-  const bool other_lines = !forms.lines.empty();
-  if (other_lines) {
-    c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
-  }
-  // A letter that is only another form of what was expected comes after what moved whole lines.
-  const auto letters =
-      std::stable_partition(c.reasons.begin(), c.reasons.end(), [&](const Reason& r) {
-        return r.measure != "letterform" || (other_lines && r.elements.size() > 1);
-      });
-  c.reasons.insert(letters, said.begin(), said.end());
-  if (!other_lines) {
-    c.reasons.insert(c.reasons.end(), forms.departures.begin(), forms.departures.end());
-  }
+  AddInOrder(said, forms, c.reasons);
   AddFrameDepartures(set, options.false_flag_rate, c);
   c.categories = JudgeCategories(set.lettering, c.measured, options.false_flag_rate, c.reasons,
                                  categories.untold);

@@ -75,7 +75,7 @@ void AverageBlocks(const cv::Mat& bgr, int step, unsigned char* pixels, int stri
     for (int x = 0; x < bgr.cols / step; ++x) {
       std::uint32_t sum[3] = {};
       for (int dy = 0; dy < step; ++dy) {
-        const cv::Vec3b* from = bgr.ptr<cv::Vec3b>(y * step + dy) + x * step;
+        const cv::Vec3b* from = bgr.ptr<cv::Vec3b>(y * step + dy, x * step);
         for (int dx = 0; dx < step; ++dx) {
           for (int k = 0; k < 3; ++k) sum[k] += from[dx][k];
         }

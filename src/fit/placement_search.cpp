@@ -221,123 +221,172 @@ Eigen::Matrix<double, 2, 3> RefineAffine(const std::vector<reading::Component>& 
   return start + (normal.ldlt().solve(right.transpose())).transpose();
 }
 
+struct Proposal {
+  Similarity similarity;
+  double weight = 0;
+};
+
+bool IsHeavier(const Proposal& x, const Proposal& y) { return x.weight > y.weight; }
+
+/// The search of one photo: proposals from pairs of components and parts, then their refinement.
+class Search {
+ public:
+  Search(const std::vector<reading::Component>& components,
+         const std::vector<ReferencePart>& reference, const SearchOptions& options)
+      : components_(components),
+        reference_(reference),
+        options_(options),
+        parts_(Flipped(reference)),
+        index_(components, CellOf(components)) {
+    for (const auto& p : parts_) total_weight_ += p.weight;
+  }
+
+  std::vector<PlacementCandidate> Candidates() {
+    Propose();
+    std::vector<PlacementCandidate> candidates;
+    for (const Proposal& proposal : best_) {
+      PlacementCandidate candidate = Refined(proposal.similarity);
+      const bool is_known =
+          std::any_of(candidates.begin(), candidates.end(),
+                      [&](const auto& other) { return IsSame(other, candidate); });
+      if (!is_known) candidates.push_back(std::move(candidate));
+    }
+    std::stable_sort(candidates.begin(), candidates.end(),
+                     [](const auto& x, const auto& y) { return x.matched > y.matched; });
+    if (static_cast<int>(candidates.size()) > options_.max_candidates) {
+      candidates.resize(static_cast<std::size_t>(options_.max_candidates));
+    }
+    return candidates;
+  }
+
+ private:
+  static double CellOf(const std::vector<reading::Component>& components) {
+    double cell = 0;
+    for (const auto& c : components) cell += std::sqrt(c.area);
+    return std::max(4.0, 2 * cell / static_cast<double>(components.size()));
+  }
+
+  /// Fills `best_`, the heaviest first.
+  void Propose() {
+    // Lettering that is seen well gives itself away at its first pairs: a few proposals that match
+    // most of it, and enough parts that no chance does, need no company.
+    constexpr int kEnoughProposals = 5;
+    for (std::size_t i = 0; i < components_.size() && good_ < kEnoughProposals; ++i) {
+      for (const std::size_t j : Neighbours(i)) ProposeFrom(components_[i], components_[j]);
+      // Keep the list short while it grows.
+      if (best_.size() > 4000) {
+        std::nth_element(best_.begin(), best_.begin() + 200, best_.end(), IsHeavier);
+        best_.resize(200);
+      }
+    }
+    std::stable_sort(best_.begin(), best_.end(), IsHeavier);
+    const std::size_t refined = good_ >= kEnoughProposals ? 12 : 60;
+    if (best_.size() > refined) best_.resize(refined);
+  }
+
+  /// The components nearest to one of them, as far as six sizes.
+  std::vector<std::size_t> Neighbours(std::size_t i) const {
+    std::vector<std::pair<double, std::size_t>> near;
+    for (std::size_t j = 0; j < components_.size(); ++j) {
+      if (j == i) continue;
+      const double size = std::sqrt(std::max(components_[i].box.area(), components_[j].box.area()));
+      const double apart = (components_[i].centroid - components_[j].centroid).norm();
+      if (apart < 6 * size) near.emplace_back(apart, j);
+    }
+    const std::size_t keep = std::min<std::size_t>(options_.neighbours, near.size());
+    std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(keep), near.end());
+    std::vector<std::size_t> nearest;
+    nearest.reserve(keep);
+    for (std::size_t k = 0; k < keep; ++k) nearest.push_back(near[k].second);
+    return nearest;
+  }
+
+  /// Tries two components as every pair of parts that follow each other closely.
+  void ProposeFrom(const reading::Component& a, const reading::Component& b) {
+    const int n = static_cast<int>(parts_.size());
+    for (int p = 0; p < n; ++p) {
+      for (int q = p + 1; q <= std::min(n - 1, p + 3); ++q) ProposeAs(a, b, parts_[p], parts_[q]);
+    }
+  }
+
+  void ProposeAs(const reading::Component& a, const reading::Component& b, const Part& p,
+                 const Part& q) {
+    constexpr double kMost = 0.6;
+    constexpr double kBeyondChance = 5;
+    const Complex e = q.centroid - p.centroid;
+    if (std::norm(e) < 0.15 * 0.15) return;
+    // Not the library's quotient, which spends its time on infinities.
+    const Complex factor =
+        (ToComplex(b.centroid) - ToComplex(a.centroid)) * std::conj(e) / std::norm(e);
+    if (std::norm(factor) < options_.min_scale * options_.min_scale) return;
+    if (!ShapesAgree(a, p, factor, options_.size_tolerance) ||
+        !ShapesAgree(b, q, factor, options_.size_tolerance)) {
+      return;
+    }
+    const Complex offset = ToComplex(a.centroid) - factor * p.centroid;
+    const Complex middle = 0.5 * (p.centroid + q.centroid);
+    const auto predict = [&](const Complex& c) {
+      const Complex place = factor * c + offset;
+      const double tolerance = std::min(0.6, 0.12 + 0.05 * std::abs(c - middle));
+      return std::pair(Eigen::Vector2d(place.real(), place.imag()), tolerance);
+    };
+    const double weight =
+        MatchParts(components_, index_, parts_, std::abs(factor), 2.5, predict, nullptr);
+    if (weight < 2 && weight < 0.3 * total_weight_) return;
+    best_.push_back({{factor, offset}, weight});
+    good_ += weight > std::max(kMost * total_weight_, kBeyondChance);
+  }
+
+  PlacementCandidate Refined(const Similarity& similarity) const {
+    std::vector<Match> matches;
+    Eigen::Matrix<double, 2, 3> affine = AffineFrom(similarity);
+    double weight = 0;
+    for (int round = 0; round < 4; ++round) {
+      const double scale = std::sqrt(std::abs(affine.leftCols<2>().determinant()));
+      const double tolerance = round == 0 ? 0.45 : 0.25;
+      const auto predict = [&](const Complex& c) {
+        const Eigen::Vector2d place = affine * Eigen::Vector3d(c.real(), c.imag(), 1);
+        return std::pair(place, tolerance);
+      };
+      weight = MatchParts(components_, index_, parts_, scale, 2.5, predict, &matches);
+      if (matches.size() < 3) break;
+      affine = RefineAffine(components_, parts_, matches, affine);
+    }
+    PlacementCandidate candidate;
+    candidate.map_from_stamp = affine;
+    candidate.map_from_stamp.col(1) *= -1;  // back to y up
+    candidate.matched = weight / total_weight_;
+    candidate.parts = static_cast<int>(matches.size());
+    return candidate;
+  }
+
+  /// True where both put the first and the last part at about the same place.
+  bool IsSame(const PlacementCandidate& a, const PlacementCandidate& b) const {
+    const double scale = std::sqrt(std::abs(b.map_from_stamp.leftCols<2>().determinant()));
+    const auto apart = [&](const ReferencePart& part) {
+      const Eigen::Vector3d at(part.centroid.x(), part.centroid.y(), 1);
+      return ((a.map_from_stamp - b.map_from_stamp) * at).norm();
+    };
+    return apart(reference_.front()) < 0.3 * scale && apart(reference_.back()) < 0.3 * scale;
+  }
+
+  const std::vector<reading::Component>& components_;
+  const std::vector<ReferencePart>& reference_;
+  const SearchOptions& options_;
+  std::vector<Part> parts_;
+  CellIndex index_;
+  double total_weight_ = 0;
+  std::vector<Proposal> best_;
+  int good_ = 0;
+};
+
 }  // namespace
 
 std::vector<PlacementCandidate> SearchPlacement(const std::vector<reading::Component>& components,
                                                 const std::vector<ReferencePart>& reference,
                                                 const SearchOptions& options) {
   if (components.size() < 2 || reference.size() < 2) return {};
-  const auto parts = Flipped(reference);
-  double total_weight = 0;
-  for (const auto& p : parts) total_weight += p.weight;
-  double cell = 0;
-  for (const auto& c : components) cell += std::sqrt(c.area);
-  cell = std::max(4.0, 2 * cell / static_cast<double>(components.size()));
-  const CellIndex index(components, cell);
-
-  struct Proposal {
-    Similarity similarity;
-    double weight = 0;
-  };
-  std::vector<Proposal> best;
-  const int n = static_cast<int>(parts.size());
-  std::vector<std::pair<double, int>> near;
-  // Lettering that is seen well gives itself away at its first pairs: a few proposals that match
-  // most of it, and enough parts that no chance does, need no company.
-  constexpr double kMost = 0.6;
-  constexpr double kBeyondChance = 5;
-  constexpr int kEnoughProposals = 5;
-  int good = 0;
-  for (std::size_t i = 0; i < components.size() && good < kEnoughProposals; ++i) {
-    near.clear();
-    for (std::size_t j = 0; j < components.size(); ++j) {
-      if (j == i) continue;
-      const double size = std::sqrt(std::max(components[i].box.area(), components[j].box.area()));
-      const double apart = (components[i].centroid - components[j].centroid).norm();
-      if (apart < 6 * size) near.emplace_back(apart, static_cast<int>(j));
-    }
-    const std::size_t keep = std::min<std::size_t>(options.neighbours, near.size());
-    std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(keep), near.end());
-    for (std::size_t k = 0; k < keep; ++k) {
-      const reading::Component& a = components[i];
-      const reading::Component& b = components[near[k].second];
-      const Complex d = ToComplex(b.centroid) - ToComplex(a.centroid);
-      for (int p = 0; p < n; ++p) {
-        for (int q = p + 1; q <= std::min(n - 1, p + 3); ++q) {
-          const Complex e = parts[q].centroid - parts[p].centroid;
-          if (std::norm(e) < 0.15 * 0.15) continue;
-          // Not the library's quotient, which spends its time on infinities.
-          const Complex factor = d * std::conj(e) / std::norm(e);
-          if (std::norm(factor) < options.min_scale * options.min_scale) continue;
-          if (!ShapesAgree(a, parts[p], factor, options.size_tolerance) ||
-              !ShapesAgree(b, parts[q], factor, options.size_tolerance)) {
-            continue;
-          }
-          const Complex offset = ToComplex(a.centroid) - factor * parts[p].centroid;
-          const Complex middle = 0.5 * (parts[p].centroid + parts[q].centroid);
-          const double scale = std::abs(factor);
-          const auto predict = [&](const Complex& c) {
-            const Complex place = factor * c + offset;
-            const double tolerance = std::min(0.6, 0.12 + 0.05 * std::abs(c - middle));
-            return std::pair(Eigen::Vector2d(place.real(), place.imag()), tolerance);
-          };
-          const double weight = MatchParts(components, index, parts, scale, 2.5, predict, nullptr);
-          if (weight < 2 && weight < 0.3 * total_weight) continue;
-          best.push_back({{factor, offset}, weight});
-          good += weight > std::max(kMost * total_weight, kBeyondChance);
-        }
-      }
-    }
-    // Keep the list short while it grows.
-    if (best.size() > 4000) {
-      std::nth_element(best.begin(), best.begin() + 200, best.end(),
-                       [](const auto& x, const auto& y) { return x.weight > y.weight; });
-      best.resize(200);
-    }
-  }
-  std::stable_sort(best.begin(), best.end(),
-                   [](const auto& x, const auto& y) { return x.weight > y.weight; });
-  const std::size_t refined = good >= kEnoughProposals ? 12 : 60;
-  if (best.size() > refined) best.resize(refined);
-
-  std::vector<PlacementCandidate> candidates;
-  std::vector<Match> matches;
-  for (const auto& proposal : best) {
-    Eigen::Matrix<double, 2, 3> affine = AffineFrom(proposal.similarity);
-    double weight = 0;
-    for (int round = 0; round < 4; ++round) {
-      const double scale = std::sqrt(std::abs(affine.leftCols<2>().determinant()));
-      const double tolerance = round == 0 ? 0.45 : 0.25;
-      weight = MatchParts(
-          components, index, parts, scale, 2.5,
-          [&](const Complex& c) {
-            const Eigen::Vector2d place = affine * Eigen::Vector3d(c.real(), c.imag(), 1);
-            return std::pair(place, tolerance);
-          },
-          &matches);
-      if (matches.size() < 3) break;
-      affine = RefineAffine(components, parts, matches, affine);
-    }
-    PlacementCandidate candidate;
-    candidate.map_from_stamp = affine;
-    candidate.map_from_stamp.col(1) *= -1;  // back to y up
-    candidate.matched = weight / total_weight;
-    candidate.parts = static_cast<int>(matches.size());
-    const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const auto& other) {
-      const double scale = std::sqrt(std::abs(affine.leftCols<2>().determinant()));
-      const Eigen::Vector3d at(reference[0].centroid.x(), reference[0].centroid.y(), 1);
-      const Eigen::Vector3d end(reference.back().centroid.x(), reference.back().centroid.y(), 1);
-      return ((other.map_from_stamp - candidate.map_from_stamp) * at).norm() < 0.3 * scale &&
-             ((other.map_from_stamp - candidate.map_from_stamp) * end).norm() < 0.3 * scale;
-    });
-    if (!known) candidates.push_back(candidate);
-  }
-  std::stable_sort(candidates.begin(), candidates.end(),
-                   [](const auto& x, const auto& y) { return x.matched > y.matched; });
-  if (static_cast<int>(candidates.size()) > options.max_candidates) {
-    candidates.resize(static_cast<std::size_t>(options.max_candidates));
-  }
-  return candidates;
+  return Search(components, reference, options).Candidates();
 }
 
 }  // namespace debossier::fit

@@ -15,7 +15,7 @@ namespace {
 /// letters into pieces that only a lower threshold (kept where it joins strong foil) or a closing
 /// puts together.
 cv::Mat MaskOf(const separate::ContrastMap& map, int generosity) {
-  const cv::Mat strong = map.contrast > map.threshold;
+  cv::Mat strong = map.contrast > map.threshold;
   if (generosity == 0) return strong;
   const cv::Mat weak = map.contrast > 0.45 * map.threshold;
   cv::Mat labels;

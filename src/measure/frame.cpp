@@ -100,6 +100,66 @@ double RuleShare(const fit::EdgeReader& reader, const outline::Frame& frame) {
   return frame.kind == outline::FrameKind::kRectangle && !closed ? 0 : whole.Share();
 }
 
+/// Distances from the sides of a line's box to the rules beyond them.
+struct RulesAbout {
+  std::vector<double> left, right, below, above;
+};
+
+RulesAbout FindRulesAbout(const fit::EdgeReader& reader, const outline::Box& line) {
+  const Point middle = line.centre();
+  RulesAbout rules{RulesAlong(reader, {line.min.x(), middle.y()}, {-1, 0}),
+                   RulesAlong(reader, {line.max.x(), middle.y()}, {1, 0}),
+                   RulesAlong(reader, {middle.x(), line.min.y()}, {0, -1}),
+                   RulesAlong(reader, {middle.x(), line.max.y()}, {0, 1})};
+  // A side that is worn where the rays pass lies about as far off as the one across.
+  if (rules.left.empty()) rules.left = rules.right;
+  if (rules.right.empty()) rules.right = rules.left;
+  if (rules.below.empty()) rules.below = rules.above;
+  if (rules.above.empty()) rules.above = rules.below;
+  return rules;
+}
+
+/// The ellipses and rectangles that rules about a line may be parts of.
+std::vector<outline::Frame> FramesThrough(const RulesAbout& rules, const outline::Box& line,
+                                          int line_idx) {
+  const Point middle = line.centre();
+  const Point half(line.width() / 2, line.height() / 2);
+  std::vector<outline::Frame> frames;
+  outline::Frame frame;
+  frame.line_idx = line_idx;
+  frame.line_weight = 0.06;
+  // An ellipse is symmetric about the line: either side of each axis is enough.
+  frame.kind = outline::FrameKind::kEllipse;
+  frame.centre = middle;
+  std::vector<double> across = rules.left;
+  across.insert(across.end(), rules.right.begin(), rules.right.end());
+  std::vector<double> up = rules.below;
+  up.insert(up.end(), rules.above.begin(), rules.above.end());
+  for (const double x : across) {
+    for (const double y : up) {
+      frame.radius = half + Point(x, y);
+      const bool around =
+          std::hypot(half.x() / frame.radius.x(), half.y() / frame.radius.y()) < 1.03;
+      if (around) frames.push_back(frame);
+    }
+  }
+  frame.kind = outline::FrameKind::kRectangle;
+  for (const double x0 : rules.left) {
+    for (const double x1 : rules.right) {
+      if (std::abs(x0 - x1) > 0.3) continue;
+      for (const double y0 : rules.below) {
+        for (const double y1 : rules.above) {
+          if (std::abs(y0 - y1) > 0.3) continue;
+          frame.centre = middle + 0.5 * Point(x1 - x0, y1 - y0);
+          frame.radius = half + 0.5 * Point(x0 + x1, y0 + y1);
+          frames.push_back(frame);
+        }
+      }
+    }
+  }
+  return frames;
+}
+
 /// A rule around a line that the reference draws without a frame. The rays from the middles of the
 /// line's box say where its four sides may lie; a rule that touches other lettering is found too.
 outline::Frame FindUnexpectedFrame(const outline::Lettering& reference,
@@ -115,54 +175,12 @@ outline::Frame FindUnexpectedFrame(const outline::Lettering& reference,
       if (letter && e.line_idx == static_cast<int>(l)) line.Add(outline::Bounds(e.outline));
     }
     if (line.empty()) continue;
-    const Point middle = line.centre();
-    const Point half(line.width() / 2, line.height() / 2);
-    auto left = RulesAlong(reader, {line.min.x(), middle.y()}, {-1, 0});
-    auto right = RulesAlong(reader, {line.max.x(), middle.y()}, {1, 0});
-    auto below = RulesAlong(reader, {middle.x(), line.min.y()}, {0, -1});
-    auto above = RulesAlong(reader, {middle.x(), line.max.y()}, {0, 1});
-    // A side that is worn where the rays pass lies about as far off as the one across.
-    if (left.empty()) left = right;
-    if (right.empty()) right = left;
-    if (below.empty()) below = above;
-    if (above.empty()) above = below;
-    const auto consider = [&](const outline::Frame& frame) {
+    const RulesAbout rules = FindRulesAbout(reader, line);
+    for (const outline::Frame& frame : FramesThrough(rules, line, static_cast<int>(l))) {
       const double share = RuleShare(reader, frame);
-      if (share <= best_share) return;
+      if (share <= best_share) continue;
       best_share = share;
       best = frame;
-    };
-    outline::Frame frame;
-    frame.line_idx = static_cast<int>(l);
-    frame.line_weight = 0.06;
-    // An ellipse is symmetric about the line: either side of each axis is enough.
-    frame.kind = outline::FrameKind::kEllipse;
-    frame.centre = middle;
-    std::vector<double> across = left;
-    across.insert(across.end(), right.begin(), right.end());
-    std::vector<double> up = below;
-    up.insert(up.end(), above.begin(), above.end());
-    for (const double x : across) {
-      for (const double y : up) {
-        frame.radius = half + Point(x, y);
-        const bool around =
-            std::hypot(half.x() / frame.radius.x(), half.y() / frame.radius.y()) < 1.03;
-        if (around) consider(frame);
-      }
-    }
-    frame.kind = outline::FrameKind::kRectangle;
-    for (const double x0 : left) {
-      for (const double x1 : right) {
-        if (std::abs(x0 - x1) > 0.3) continue;
-        for (const double y0 : below) {
-          for (const double y1 : above) {
-            if (std::abs(y0 - y1) > 0.3) continue;
-            frame.centre = middle + 0.5 * Point(x1 - x0, y1 - y0);
-            frame.radius = half + 0.5 * Point(x0 + x1, y0 + y1);
-            consider(frame);
-          }
-        }
-      }
     }
   }
   return best;
@@ -220,7 +238,7 @@ FittedFrame FitFrame(const fit::EdgeReader& reader, const fit::RenderedReference
 }  // namespace
 
 outline::Frame FindFrame(const outline::Lettering& reference, const fit::PlaceReport& placed) {
-  const outline::Frame rough = FindUnexpectedFrame(reference, placed);
+  outline::Frame rough = FindUnexpectedFrame(reference, placed);
   if (rough.kind == outline::FrameKind::kNone) return rough;
   const fit::EdgeReader reader(placed.coverage.alpha, placed.map_from_stamp);
   FittedFrame fitted = FitFrame(reader, {}, rough);

@@ -1,9 +1,34 @@
+#include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "measure/measure_photo.h"
 #include "outline/letter_class.h"
 
 namespace debossier::measure {
+
+namespace {
+
+/// Letters spread further apart than their own size explains, for each advance; nothing where there
+/// is only one. `nominal`: the line's height.
+std::optional<Measured> TrackingOf(const std::vector<Box>& reference_boxes, double nominal,
+                                   const LineFit& line) {
+  if (reference_boxes.size() < 2) return std::nullopt;
+  double advance = 0;
+  int advances = 0;
+  for (std::size_t i = 1; i < reference_boxes.size(); ++i) {
+    advance += reference_boxes[i].centre().x() - reference_boxes[i - 1].centre().x();
+    ++advances;
+  }
+  advance /= advances * std::max(1e-6, nominal);
+  const double variance = line.covariance(kLineSpread, kLineSpread) +
+                          line.covariance(kLineSize, kLineSize) -
+                          2 * line.covariance(kLineSpread, kLineSize);
+  return Measured{(line.value[kLineSpread] - line.value[kLineSize]) * advance,
+                  std::sqrt(std::max(0.0, variance)) * advance};
+}
+
+}  // namespace
 
 LineMeasurement MeasureLine(const outline::Lettering& reference, int line_idx,
                             const std::vector<ElementMeasurement>& elements, const LineFit& line,
@@ -51,21 +76,7 @@ LineMeasurement MeasureLine(const outline::Lettering& reference, int line_idx,
     m.offset_x = {offset.x(), u_of(kLineShiftX)};
     m.offset_y = {offset.y(), u_of(kLineShiftY)};
   }
-  // Tracking: letters spread further apart than their own size explains, per advance.
-  double advance = 0;
-  int advances = 0;
-  for (std::size_t i = 1; i < reference_boxes.size(); ++i) {
-    advance += reference_boxes[i].centre().x() - reference_boxes[i - 1].centre().x();
-    ++advances;
-  }
-  if (advances > 0) {
-    advance /= advances * std::max(1e-6, nominal);
-    const double variance = line.covariance(kLineSpread, kLineSpread) +
-                            line.covariance(kLineSize, kLineSize) -
-                            2 * line.covariance(kLineSpread, kLineSize);
-    m.tracking = {(line.value[kLineSpread] - line.value[kLineSize]) * advance,
-                  std::sqrt(std::max(0.0, variance)) * advance};
-  }
+  m.tracking = TrackingOf(reference_boxes, nominal, line).value_or(m.tracking);
   return m;
 }
 

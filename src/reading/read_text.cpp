@@ -137,7 +137,7 @@ Band CutBand(const UprightMask& upright, std::pair<int, int> run) {
     band.top = std::min(band.top, c.box.y);
     band.bottom = std::max(band.bottom, c.box.y + c.box.height);
   }
-  if (member.size() < 1 || band.bottom - band.top < 8) return {};
+  if (member.empty() || band.bottom - band.top < 8) return {};
   const cv::Mat labels = upright.labels.rowRange(band.top, band.bottom);
   cv::Mat plain = cv::Mat::zeros(labels.size(), CV_8U);
   for (int y = 0; y < labels.rows; ++y) {

@@ -107,6 +107,7 @@ Result<std::monostate> EnsureFrame(const reading::TextSpec& text,
   }
   const auto median = [&](auto&& value) {
     std::vector<double> values;
+    values.reserve(seen.size());
     for (const auto& frame : seen) values.push_back(value(frame));
     return Median(std::move(values));
   };
@@ -125,6 +126,7 @@ Result<std::monostate> EnsureFrame(const reading::TextSpec& text,
 Result<Created> CreateFromPhotos(const std::vector<image::Photo>& photos,
                                  const reading::TextSpec& text, const CreateOptions& options) {
   std::vector<trace::NamedPhoto> named;
+  named.reserve(photos.size());
   for (const auto& p : photos) named.push_back({p.file, p.bgr});
   auto consensus = trace::BuildConsensus(named, text, options.consensus);
   if (!consensus) return PassOn(consensus);

@@ -326,6 +326,42 @@ void UpgradeFrom1(Json& j) {
   }
 }
 
+/// What a photo must show for the set to speak.
+Asks ReadAsks(const Json& asks, Reader& r) {
+  Asks out;
+  out.place = r.Number(asks, "place", 10);
+  out.size = r.Number(asks, "size", 10);
+  const bool lists = asks.is_object() && asks.contains("essential");
+  for (const Json& name : lists ? asks["essential"] : Json::array()) {
+    if (name != "mark" && name != "frame")
+      r.Fail("a photo is asked to show what is neither mark nor frame");
+    if (r.ok()) out.essential.push_back(name);
+  }
+  if (r.ok() && !(out.place > 0 && out.size > 0)) r.Fail("what the set asks for is not above 0");
+  return out;
+}
+
+/// Names, labels and outlines.
+void ReadHead(const Json& j, Reader& r, RefSet& set) {
+  set.id = r.Text(j, "id", 64);
+  set.revision = r.Integer(j, "revision", 1, 1'000'000);
+  const Json& labels = r.Field(j, "labels");
+  set.labels.maker = r.Text(labels, "maker");
+  set.labels.period = r.Text(labels, "period");
+  set.labels.notes = r.Text(labels, "notes", 20000);
+  const Json& entered = r.Field(j, "entered");
+  set.labels.entered_by = r.Text(entered, "by");
+  set.labels.entered_on = r.Text(entered, "on");
+  set.simulated = r.Flag(j, "simulated");
+  set.free_aspect = r.Flag(j, "free_aspect");
+  set.source = r.Text(j, "source");
+  set.mark = r.Text(j, "mark", 16);
+  const Json& outlines = r.Field(j, "outlines");
+  set.outlines_name = r.Text(outlines, "name", 120);
+  set.outlines_sha256 = r.Text(outlines, "sha256", 64);
+  set.outlines_edited = r.Flag(outlines, "edited");
+}
+
 }  // namespace
 
 Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
@@ -358,40 +394,11 @@ Result<ParsedSet> ParseSet(const std::string& json, const std::string& where) {
   if (version < 2) UpgradeFrom1(j);
   ParsedSet out;
   out.version = version;
-  out.set.id = r.Text(j, "id", 64);
-  out.set.revision = r.Integer(j, "revision", 1, 1'000'000);
-  const Json& labels = r.Field(j, "labels");
-  out.set.labels.maker = r.Text(labels, "maker");
-  out.set.labels.period = r.Text(labels, "period");
-  out.set.labels.notes = r.Text(labels, "notes", 20000);
-  const Json& entered = r.Field(j, "entered");
-  out.set.labels.entered_by = r.Text(entered, "by");
-  out.set.labels.entered_on = r.Text(entered, "on");
-  out.set.simulated = r.Flag(j, "simulated");
-  out.set.free_aspect = r.Flag(j, "free_aspect");
-  out.set.source = r.Text(j, "source");
-  out.set.mark = r.Text(j, "mark", 16);
-  const Json& outlines = r.Field(j, "outlines");
-  out.set.outlines_name = r.Text(outlines, "name", 120);
-  out.set.outlines_sha256 = r.Text(outlines, "sha256", 64);
-  out.set.outlines_edited = r.Flag(outlines, "edited");
+  ReadHead(j, r, out.set);
   if (j.contains("library_spread")) {
     out.set.library_spread = ReadSpread(j["library_spread"], r);
   }
-  if (j.contains("asks")) {
-    const Json& asks = j["asks"];
-    out.set.asks.place = r.Number(asks, "place", 10);
-    out.set.asks.size = r.Number(asks, "size", 10);
-    const bool lists = asks.is_object() && asks.contains("essential");
-    for (const Json& name : lists ? asks["essential"] : Json::array()) {
-      if (name != "mark" && name != "frame")
-        r.Fail("a photo is asked to show what is neither mark nor frame");
-      if (r.ok()) out.set.asks.essential.push_back(name);
-    }
-    if (r.ok() && !(out.set.asks.place > 0 && out.set.asks.size > 0)) {
-      r.Fail("what the set asks for is not above 0");
-    }
-  }
+  if (j.contains("asks")) out.set.asks = ReadAsks(j["asks"], r);
   ReadLines(j, r, out);
   ReadFrame(j, r, out);
   ReadElements(j, r, out);

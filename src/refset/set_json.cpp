@@ -53,32 +53,8 @@ Json SpreadJson(const LibrarySpread& spread) {
           {"effects", std::move(effects)}};
 }
 
-}  // namespace
-
-std::string SetJson(const RefSet& set) {
-  Json j;
-  j["format"] = kFormatName;
-  j["version"] = kFormatVersion;
-  j["program"] = {{"version", kVersion}};
-  j["id"] = set.id;
-  j["revision"] = set.revision;
-  j["previous"] = {{"revision", set.previous_revision}, {"sha256", set.previous_sha256}};
-  j["change"] = {{"kind", set.change.kind},   {"by", set.change.by},
-                 {"on", set.change.on},       {"reason", set.change.reason},
-                 {"items", set.change.items}, {"undone_to", set.change.undone_to}};
-  j["labels"] = {
-      {"maker", set.labels.maker}, {"period", set.labels.period}, {"notes", set.labels.notes}};
-  j["entered"] = {{"by", set.labels.entered_by}, {"on", set.labels.entered_on}};
-  j["simulated"] = set.simulated;
-  j["free_aspect"] = set.free_aspect;
-  j["source"] = set.source;
-  j["outlines"] = {{"name", set.outlines_name},
-                   {"sha256", set.outlines_sha256},
-                   {"edited", set.outlines_edited}};
-  j["asks"] = {{"place", Rounded(set.asks.place)}, {"size", Rounded(set.asks.size)}};
-  if (!set.asks.essential.empty()) j["asks"]["essential"] = set.asks.essential;
-  if (!set.library_spread.sets.empty()) j["library_spread"] = SpreadJson(set.library_spread);
-  j["mark"] = set.mark;
+/// Lines, frame and elements.
+void AddLettering(const RefSet& set, Json& j) {
   for (const auto& l : set.lettering.lines) {
     j["lines"].push_back({{"id", l.id},
                           {"text", l.text},
@@ -107,6 +83,10 @@ std::string SetJson(const RefSet& set) {
                              {"glyph", e.id},
                              {"origin", {Rounded(origin.x()), Rounded(origin.y())}}});
   }
+}
+
+/// The items and those that were retired.
+void AddItems(const RefSet& set, Json& j) {
   j["items"] = Json::array();
   for (const auto& item : set.items) {
     Json features = Json::object();
@@ -138,6 +118,36 @@ std::string SetJson(const RefSet& set) {
                             {"by", item.by},
                             {"on", item.on}});
   }
+}
+
+}  // namespace
+
+std::string SetJson(const RefSet& set) {
+  Json j;
+  j["format"] = kFormatName;
+  j["version"] = kFormatVersion;
+  j["program"] = {{"version", kVersion}};
+  j["id"] = set.id;
+  j["revision"] = set.revision;
+  j["previous"] = {{"revision", set.previous_revision}, {"sha256", set.previous_sha256}};
+  j["change"] = {{"kind", set.change.kind},   {"by", set.change.by},
+                 {"on", set.change.on},       {"reason", set.change.reason},
+                 {"items", set.change.items}, {"undone_to", set.change.undone_to}};
+  j["labels"] = {
+      {"maker", set.labels.maker}, {"period", set.labels.period}, {"notes", set.labels.notes}};
+  j["entered"] = {{"by", set.labels.entered_by}, {"on", set.labels.entered_on}};
+  j["simulated"] = set.simulated;
+  j["free_aspect"] = set.free_aspect;
+  j["source"] = set.source;
+  j["outlines"] = {{"name", set.outlines_name},
+                   {"sha256", set.outlines_sha256},
+                   {"edited", set.outlines_edited}};
+  j["asks"] = {{"place", Rounded(set.asks.place)}, {"size", Rounded(set.asks.size)}};
+  if (!set.asks.essential.empty()) j["asks"]["essential"] = set.asks.essential;
+  if (!set.library_spread.sets.empty()) j["library_spread"] = SpreadJson(set.library_spread);
+  j["mark"] = set.mark;
+  AddLettering(set, j);
+  AddItems(set, j);
   return j.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

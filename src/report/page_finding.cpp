@@ -349,7 +349,7 @@ Layout LayOutBelow(Canvas& canvas, const Material& material, double room) {
 void DrawLimits(Canvas& canvas, const std::vector<MeasureLimit>& limits, const Rect& area) {
   const Tag tag(canvas, "P");
   const double column = area.width / 2;
-  const std::size_t rows = (limits.size() + 1) / 2;
+  const std::size_t rows = std::max<std::size_t>(1, (limits.size() + 1) / 2);
   for (std::size_t i = 0; i < limits.size(); ++i) {
     const Point at(area.x + (i < rows ? 0 : column),
                    area.y + kLimitRow * static_cast<double>(i % rows));

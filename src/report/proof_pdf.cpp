@@ -172,6 +172,23 @@ double Enlargement(const refset::RefSet& set, const std::vector<Laid>& laid) {
   return 1;
 }
 
+/// A box about each doubtful letter of a line.
+void FrameDoubtful(Canvas& canvas, const View& view, const refset::RefSet& set,
+                   const std::vector<trace::LetterCheck>& doubtful, int line_idx) {
+  for (const auto& check : doubtful) {
+    for (const auto& e : set.lettering.elements) {
+      if (e.id != check.id || e.line_idx != line_idx) continue;
+      outline::Box around = outline::Bounds(e.outline);
+      around.min -= Point(0.05, 0.05);
+      around.max += Point(0.05, 0.05);
+      outline::Outline frame;
+      frame.contours.push_back(outline::Rectangle(around));
+      AddToPath(canvas, view, frame);
+      canvas.Stroke({kDepartsColour, 1.2});
+    }
+  }
+}
+
 /// One line of the lettering across the page: the set's outlines filled, items as thin lines.
 void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
               const std::vector<Laid>& laid, const std::set<std::string>& outsiders,
@@ -220,18 +237,7 @@ void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
         canvas.Stroke(out ? LineStyle{kDepartsColour, 0.9, true} : LineStyle{kBlue, 0.35});
       }
     }
-    for (const auto& check : doubtful) {
-      for (const auto& e : set.lettering.elements) {
-        if (e.id != check.id || e.line_idx != line_idx) continue;
-        outline::Box around = outline::Bounds(e.outline);
-        around.min -= Point(0.05, 0.05);
-        around.max += Point(0.05, 0.05);
-        outline::Outline frame;
-        frame.contours.push_back(outline::Rectangle(around));
-        AddToPath(canvas, view, frame);
-        canvas.Stroke({kDepartsColour, 1.2});
-      }
-    }
+    FrameDoubtful(canvas, view, set, doubtful, line_idx);
   }
   sheet.Skip(height + 2);
 }

@@ -206,6 +206,29 @@ void TraceMean(const MeanPicture& picture, const RetraceOptions& options,
   }
 }
 
+/// New outlines at the places that the photos were registered to.
+void MoveTo(const Seed& again, const MeanPicture& picture,
+            std::vector<std::optional<fit::Placement>>& known) {
+  const Eigen::Matrix3d old_from_new =
+      picture.grid.grid_from_stamp.inverse() * again.photo_from_stamp.photo_from_stamp;
+  for (auto& placement : known) {
+    placement->photo_from_stamp = placement->photo_from_stamp * old_from_new;
+    placement->stretch = {};
+  }
+}
+
+void WarnOfUntraced(const Seed& seed, const std::string& seed_name, Consensus& out) {
+  for (const auto& element : seed.untraced) {
+    const auto& line = out.lettering.lines[static_cast<std::size_t>(element.line_idx)];
+    out.warnings.push_back(
+        {"trace", seed_name,
+         fmt::format(
+             "the \"{}\" of \"{}\" ({}) cannot be separated from the leather and is left out of "
+             "the set; a clearer photo would bring it in",
+             element.character, line.text, element.id)});
+  }
+}
+
 }  // namespace
 
 Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
@@ -233,13 +256,7 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     if (may_read_again) {
       may_read_again = false;
       if (auto again = ReadAgain(picture.mean, text, *seed)) {
-        // New outlines at the places that the photos were registered to.
-        const Eigen::Matrix3d old_from_new =
-            picture.grid.grid_from_stamp.inverse() * again->photo_from_stamp.photo_from_stamp;
-        for (auto& placement : known) {
-          placement->photo_from_stamp = placement->photo_from_stamp * old_from_new;
-          placement->stretch = {};
-        }
+        MoveTo(*again, picture, known);
         *seed = std::move(*again);
         out.lettering = seed->lettering;
         continue;
@@ -257,15 +274,7 @@ Result<Consensus> BuildConsensus(const std::vector<NamedPhoto>& photos,
     for (std::size_t i = 0; i < photos.size(); ++i) known[i] = out.items[i].photo_from_stamp;
     ++traced;
   }
-  for (const auto& element : seed->untraced) {
-    const auto& line = out.lettering.lines[static_cast<std::size_t>(element.line_idx)];
-    out.warnings.push_back(
-        {"trace", seed_name,
-         fmt::format(
-             "the \"{}\" of \"{}\" ({}) cannot be separated from the leather and is left out of "
-             "the set; a clearer photo would bring it in",
-             element.character, line.text, element.id)});
-  }
+  WarnOfUntraced(*seed, seed_name, out);
   // The items' fits against the final outlines.
   for (std::size_t i = 0; i < photos.size(); ++i) {
     auto placed = fit::RefinePlacement(photos[i].bgr, out.lettering, *known[i], options.place);

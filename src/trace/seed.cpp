@@ -103,6 +103,57 @@ std::vector<outline::Line> LinesOf(const reading::TextSpec& text) {
   return lines;
 }
 
+/// One element of the reading, traced in the coverage of the upright frame; its outline is empty
+/// where nothing could be traced. Nothing where it lies outside.
+std::optional<outline::Element> TraceRead(const reading::Reading& reading, std::size_t i,
+                                          const cv::Mat& coverage, double cap_px,
+                                          const outline::Affine& stamp_from_upright) {
+  const auto& e = reading.elements[i];
+  const int margin = std::max(2, cvRound(0.08 * cap_px));
+  const cv::Rect around =
+      (cv::Rect(cvRound(e.box.x) - margin, cvRound(e.box.y) - margin,
+                cvRound(e.box.width) + 2 * margin, cvRound(e.box.height) + 2 * margin) &
+       cv::Rect(0, 0, coverage.cols, coverage.rows));
+  if (around.area() == 0) return std::nullopt;
+  // The element's own pixels and a rim; what belongs to others is ground here.
+  const cv::Mat labels = reading.element_of(around);
+  cv::Mat own = labels == static_cast<int>(i + 1);
+  cv::dilate(own, own, cv::Mat(), cv::Point(-1, -1), margin / 2 + 1);
+  own.setTo(0, (labels != static_cast<int>(i + 1)) & (labels != 0));
+  cv::Mat field = cv::Mat::zeros(around.size(), CV_32F);
+  coverage(around).copyTo(field, own);
+  outline::Affine to = stamp_from_upright;
+  to.offset = stamp_from_upright * outline::Point(around.x, around.y);
+  outline::Element element;
+  element.id = e.id;
+  element.line_idx = e.line_idx;
+  element.kind = e.is_mark ? outline::ElementKind::kMark : outline::ElementKind::kLetter;
+  element.character = e.character;
+  element.outline = TraceElement(field, to, 0.0012, 0.006);
+  return element;
+}
+
+Eigen::Matrix3d Matrix(const outline::Affine& affine) {
+  Eigen::Matrix3d matrix = Eigen::Matrix3d::Identity();
+  matrix.topLeftCorner<2, 2>() = affine.linear;
+  matrix.topRightCorner<2, 1>() = affine.offset;
+  return matrix;
+}
+
+Eigen::Matrix3d UprightFromMap(const reading::Reading& reading) {
+  Eigen::Matrix3d matrix = Eigen::Matrix3d::Identity();
+  for (int r = 0; r < 2; ++r) {
+    for (int c = 0; c < 3; ++c) matrix(r, c) = reading.upright_from_map(r, c);
+  }
+  return matrix;
+}
+
+Eigen::Matrix3d UprightFromStamp(const reading::Reading& reading, double cap_px) {
+  Eigen::Matrix3d matrix = Eigen::Matrix3d::Identity();
+  matrix << cap_px, 0, 0, 0, -cap_px, reading.baseline_px[0], 0, 0, 1;
+  return matrix;
+}
+
 /// The outlines and the placement that a reading of the photo gives.
 Result<Seed> SeedFromReading(const cv::Mat& bgr, const reading::TextSpec& text,
                              const reading::Reading& reading, double map_scale) {
@@ -131,33 +182,10 @@ Result<Seed> SeedFromReading(const cv::Mat& bgr, const reading::TextSpec& text,
   seed.cost = reading.cost;
   seed.lettering.lines = LinesOf(text);
   for (std::size_t i = 0; i < reading.elements.size(); ++i) {
-    const auto& e = reading.elements[i];
-    const int margin = std::max(2, cvRound(0.08 * cap_px));
-    const cv::Rect around =
-        (cv::Rect(cvRound(e.box.x) - margin, cvRound(e.box.y) - margin,
-                  cvRound(e.box.width) + 2 * margin, cvRound(e.box.height) + 2 * margin) &
-         cv::Rect(0, 0, upright.cols, upright.rows));
-    if (around.area() == 0) continue;
-    // The element's own pixels and a rim; what belongs to others is ground here.
-    const cv::Mat labels = reading.element_of(around);
-    cv::Mat own = labels == static_cast<int>(i + 1);
-    cv::dilate(own, own, cv::Mat(), cv::Point(-1, -1), margin / 2 + 1);
-    own.setTo(0, (labels != static_cast<int>(i + 1)) & (labels != 0));
-    cv::Mat field = cv::Mat::zeros(around.size(), CV_32F);
-    coverage.alpha(around).copyTo(field, own);
-    outline::Affine to = stamp_from_upright;
-    to.offset = stamp_from_upright * outline::Point(around.x, around.y);
-    outline::Element element;
-    element.id = e.id;
-    element.line_idx = e.line_idx;
-    element.kind = e.is_mark ? outline::ElementKind::kMark : outline::ElementKind::kLetter;
-    element.character = e.character;
-    element.outline = TraceElement(field, to, 0.0012, 0.006);
-    if (element.outline.empty()) {
-      seed.untraced.push_back(std::move(element));
-    } else {
-      seed.lettering.elements.push_back(std::move(element));
-    }
+    auto element = TraceRead(reading, i, coverage.alpha, cap_px, stamp_from_upright);
+    if (!element) continue;
+    (element->outline.empty() ? seed.untraced : seed.lettering.elements)
+        .push_back(*std::move(element));
   }
   const std::size_t untraced = seed.untraced.size();
   if (5 * untraced > untraced + seed.lettering.elements.size()) {
@@ -174,18 +202,9 @@ Result<Seed> SeedFromReading(const cv::Mat& bgr, const reading::TextSpec& text,
     seed.lettering.frame = FrameFromBox(text, reading.frame_box, area, stamp_from_upright);
   }
   const outline::Affine normal = Normalise(seed.lettering);
-  // photo <- map <- upright <- old stamp <- normalised stamp
-  Eigen::Matrix3d upright_from_stamp = Eigen::Matrix3d::Identity();
-  upright_from_stamp << cap_px, 0, 0, 0, -cap_px, reading.baseline_px[0], 0, 0, 1;
-  Eigen::Matrix3d normal_from_stamp = Eigen::Matrix3d::Identity();
-  normal_from_stamp.topLeftCorner<2, 2>() = normal.linear;
-  normal_from_stamp.topRightCorner<2, 1>() = normal.offset;
-  Eigen::Matrix3d upright_from_map = Eigen::Matrix3d::Identity();
-  for (int r = 0; r < 2; ++r) {
-    for (int c = 0; c < 3; ++c) upright_from_map(r, c) = reading.upright_from_map(r, c);
-  }
-  seed.photo_from_stamp.photo_from_stamp = grid.PhotoFromMap() * upright_from_map.inverse() *
-                                           upright_from_stamp * normal_from_stamp.inverse();
+  seed.photo_from_stamp.photo_from_stamp = grid.PhotoFromMap() * UprightFromMap(reading).inverse() *
+                                           UprightFromStamp(reading, cap_px) *
+                                           Matrix(normal).inverse();
   return seed;
 }
 

@@ -1,11 +1,12 @@
 // Writes the manual pages and the shells' completion into a folder, while the program is built.
 #include <cstdio>
+#include <exception>
 
 #include "base/files.h"
 #include "cli/commands.h"
 #include "cli/pages.h"
 
-int main(int argc, char** argv) {
+int main(int argc, char** argv) try {
   namespace cli = debossier::cli;
   if (argc != 2) {
     std::fputs("usage: make_pages FOLDER\n", stderr);
@@ -28,4 +29,7 @@ int main(int argc, char** argv) {
     all = all && write(cli::FullName(*command, "-") + ".1", cli::ManPage(*command));
   }
   return all ? 0 : 1;
+} catch (const std::exception& e) {
+  std::fprintf(stderr, "%s\n", e.what());
+  return 1;
 }
