@@ -121,7 +121,7 @@ inline constexpr double kLeastContrast = 2.5;
 
 struct Quality {
   double cap_height_px = 0;
-  double blur_px = 0;
+  double blur_px = 0;  ///< Of the edges as they are read, with the smoothing before (SmoothingFor).
   double tilt_deg = 0;
   double turn_deg = 0;    ///< Of the baseline in the photo, counter-clockwise.
   double coverage = 0;    ///< Share of the lettering's area that carries foil.

@@ -3,7 +3,6 @@
 
 #include <gtest/gtest.h>
 
-#include "base/text_forms.h"
 
 namespace debossier::batch {
 namespace {
@@ -79,17 +78,6 @@ TEST(CsvTest, FormulasStayText) {
   }
   EXPECT_EQ(NoFormula("a=b"), "a=b");
   EXPECT_EQ(NoFormula(""), "");
-}
-
-// RFC 4648, section 10.
-TEST(Base64Test, VectorsOfRfc4648) {
-  EXPECT_EQ(Base64(""), "");
-  EXPECT_EQ(Base64("f"), "Zg==");
-  EXPECT_EQ(Base64("fo"), "Zm8=");
-  EXPECT_EQ(Base64("foo"), "Zm9v");
-  EXPECT_EQ(Base64("foob"), "Zm9vYg==");
-  EXPECT_EQ(Base64("fooba"), "Zm9vYmE=");
-  EXPECT_EQ(Base64("foobar"), "Zm9vYmFy");
 }
 
 }  // namespace
