@@ -63,8 +63,4 @@ std::optional<PlaceReport> BetterPlace(const cv::Mat& bgr, const outline::Letter
 /// From the frame of a picture's part that begins at `offset` into that of the picture.
 void MoveBy(const cv::Point& offset, PlaceReport& report);
 
-/// The second half of PlaceLettering, from a known rough placement (photo from stamp).
-Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering& lettering,
-                                    const Placement& photo_from_stamp, const PlaceOptions& options);
-
 }  // namespace debossier::fit

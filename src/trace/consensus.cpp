@@ -10,6 +10,7 @@
 #include <set>
 
 #include "base/unicode.h"
+#include "fit/refine_placement.h"
 #include "outline/letter_class.h"
 #include "trace/cut_again.h"
 
