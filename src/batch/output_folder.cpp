@@ -1,9 +1,5 @@
 #include "batch/output_folder.h"
 
-#include <fcntl.h>
-#include <sys/file.h>
-#include <unistd.h>
-
 #include <algorithm>
 #include <nlohmann/json.hpp>
 #include <string>
@@ -67,11 +63,7 @@ Result<std::monostate> CheckMark(const fs::path& folder) {
 
 }  // namespace
 
-FolderLock::~FolderLock() {
-  if (fd_ >= 0) ::close(fd_);
-}
-
-Result<FolderLock> TakeFolder(const fs::path& folder) {
+Result<FileLock> TakeFolder(const fs::path& folder) {
   std::error_code error;
   fs::create_directories(folder, error);
   std::error_code ignored;
@@ -86,13 +78,13 @@ Result<FolderLock> TakeFolder(const fs::path& folder) {
   }
   // Looked at before anything is put there.
   if (auto checked = CheckMark(folder); !checked) return PassOn(checked);
-  const int fd = ::open((folder / kLock).c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0644);
-  if (fd < 0) {
+  FileLock lock = FileLock::OnFile(folder / kLock);
+  if (lock.fd() < 0) {
     return NotWritable(
-        folder, "cannot be written: " + std::error_code(errno, std::generic_category()).message());
+        folder,
+        "cannot be written: " + std::error_code(lock.error(), std::generic_category()).message());
   }
-  FolderLock lock(fd);
-  if (::flock(fd, LOCK_EX | LOCK_NB) != 0) {
+  if (!lock.Try()) {
     return Refuse(ErrorCode::kOutputNotWritable, "batch", folder.string(),
                   "is in use by another run", "wait until that run has ended");
   }

@@ -6,24 +6,13 @@
 
 #include <filesystem>
 
+#include "base/file_lock.h"
 #include "base/result.h"
 
 namespace debossier::batch {
 
-/// Holds the lock during its life; the system lets go of it when the process ends, however it ends.
-class FolderLock {
- public:
-  FolderLock() = default;
-  explicit FolderLock(int fd) : fd_(fd) {}
-  FolderLock(FolderLock&& other) noexcept : fd_(other.fd_) { other.fd_ = -1; }
-  FolderLock& operator=(FolderLock&&) = delete;
-  ~FolderLock();
-
- private:
-  int fd_ = -1;
-};
-
-/// Makes or opens the folder. Refuses with kOutputExists, kNewerFormat or kOutputNotWritable.
-Result<FolderLock> TakeFolder(const std::filesystem::path& folder);
+/// Makes or opens the folder, which is this run's as long as the lock lives. Refuses with
+/// kOutputExists, kNewerFormat or kOutputNotWritable.
+Result<FileLock> TakeFolder(const std::filesystem::path& folder);
 
 }  // namespace debossier::batch

@@ -10,7 +10,7 @@
 
 #include "base/quantile.h"
 #include "card/sample_grey.h"
-#include "separate/blocks.h"
+#include "image/blocks.h"
 
 namespace debossier::card {
 
@@ -135,7 +135,7 @@ std::optional<Mark> ReadMark(const SampleGrey& grey, const Ellipse& e) {
 
 std::vector<Mark> FindMarks(const cv::Mat& grey, int reduction) {
   if (reduction > std::min(grey.cols, grey.rows)) return {};
-  const cv::Mat reduced = reduction > 1 ? separate::BlockMeans(grey, reduction) : grey;
+  const cv::Mat reduced = reduction > 1 ? image::BlockMeans(grey, reduction) : grey;
   const SampleGrey sample(grey);
   std::vector<Mark> marks;
   // Against the mean of a window some dots wide; the size of a dot is not known.

@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "drawing/embeddable.h"
+#include "image/blocks.h"
 #include "image/encode_jpeg.h"
 
 namespace debossier::report {
@@ -69,18 +70,12 @@ cv::Rect PixelsOf(const outline::Box& region, const cv::Mat& bgr) {
 
 // Mean of each block of `step` by `step` pixels, as Cairo's 32-bit pixels.
 void AverageBlocks(const cv::Mat& bgr, int step, unsigned char* pixels, int stride) {
-  const int area = step * step;
-  for (int y = 0; y < bgr.rows / step; ++y) {
+  const cv::Mat means = image::BlockMeans(bgr, step);
+  for (int y = 0; y < means.rows; ++y) {
     auto* row = reinterpret_cast<std::uint32_t*>(pixels + static_cast<std::size_t>(y) * stride);
-    for (int x = 0; x < bgr.cols / step; ++x) {
-      std::uint32_t sum[3] = {};
-      for (int dy = 0; dy < step; ++dy) {
-        const cv::Vec3b* from = bgr.ptr<cv::Vec3b>(y * step + dy, x * step);
-        for (int dx = 0; dx < step; ++dx) {
-          for (int k = 0; k < 3; ++k) sum[k] += from[dx][k];
-        }
-      }
-      row[x] = (sum[2] / area) << 16 | (sum[1] / area) << 8 | sum[0] / area;
+    const auto* from = means.ptr<cv::Vec3b>(y);
+    for (int x = 0; x < means.cols; ++x) {
+      row[x] = static_cast<std::uint32_t>(from[x][2] << 16 | from[x][1] << 8 | from[x][0]);
     }
   }
 }

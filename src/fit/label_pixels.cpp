@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <opencv2/imgproc.hpp>
 
-#include "separate/blocks.h"
+#include "image/blocks.h"
 #include "separate/raster.h"
 
 namespace debossier::fit {
@@ -27,8 +27,8 @@ cv::Mat Widened(const cv::Mat& mask, int steps) {
 cv::Mat Around(const cv::Mat& mask, double reach) {
   const int reduce = std::max(1, static_cast<int>(reach / 12));
   cv::Mat distance;
-  cv::distanceTransform(separate::BlocksWithAny(mask, reduce) == 0, distance, cv::DIST_L2, 3);
-  return separate::Repeated(distance < reach / reduce, reduce, mask.size());
+  cv::distanceTransform(image::BlocksWithAny(mask, reduce) == 0, distance, cv::DIST_L2, 3);
+  return image::Repeated(distance < reach / reduce, reduce, mask.size());
 }
 
 }  // namespace

@@ -4,7 +4,7 @@
 #include <opencv2/imgproc.hpp>
 #include <optional>
 
-#include "separate/blocks.h"
+#include "image/blocks.h"
 #include "separate/contrast.h"
 
 namespace debossier::fit {
@@ -112,7 +112,7 @@ RoughSearch SearchRough(const cv::Mat& bgr, const outline::Lettering& lettering,
   const int factor =
       reduced ? (std::max(bgr.cols, bgr.rows) + kReducedSidePx - 1) / kReducedSidePx : 1;
   if (reduced && (factor < 2 || std::min(bgr.cols, bgr.rows) < 16 * factor)) return search;
-  const cv::Mat picture = reduced ? separate::BlockMeans(bgr, factor) : bgr;
+  const cv::Mat picture = reduced ? image::BlockMeans(bgr, factor) : bgr;
   Parts parts(lettering);
   const Point centre = outline::Bounds(lettering).centre();
   double best_small = kAgreesSmall;

@@ -1,11 +1,11 @@
 // Work of a library that may not be trusted with a stranger's file, in a process of its own.
 //
 // The child is a fork: it sees the caller's memory as it is and leaves nothing behind but what it
-// wrote. Address space, processor time and time by the clock are limited (setrlimit(2), alarm(2));
-// whatever the work does to itself, the caller goes on. It keeps no locks of the caller's other
-// threads in use, as long as it calls nothing that those may be in the middle of; the C library's
-// own allocation and loading survive a fork.
-// Not for: files that our own readers check first.
+// wrote. Address space, processor time and time by the clock are limited (setrlimit(2), alarm(2)),
+// so that the caller goes on whatever the work does. A lock that another thread of the caller holds
+// while it forks stays locked in the child; allocation and loading, which the C library sets right
+// after a fork, are safe.
+// Not for: a sandbox. The child has the user's rights.
 #pragma once
 
 #include <cstddef>

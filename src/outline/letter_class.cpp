@@ -8,6 +8,8 @@ namespace debossier::outline {
 
 namespace {
 
+constexpr double kUsualXHeight = 0.7;  // of the cap height; common practice, no source
+
 bool OneOf(const std::string& character, const char* letters) {
   const std::string base = BaseLetter(character);
   return base.size() == 1 && std::string(letters).find(base[0]) != std::string::npos;
@@ -39,11 +41,11 @@ bool Ascends(const std::string& character) {
 double LineHeights::Nominal() const {
   if (cap_height > 0) return cap_height;
   if (ascender > 0) return ascender;
-  return x_height / 0.7;
+  return x_height / kUsualXHeight;
 }
 
 double NominalHeight(const Line& line) {
-  return line.cap_height > 0 ? line.cap_height : line.x_height / 0.7;
+  return line.cap_height > 0 ? line.cap_height : line.x_height / kUsualXHeight;
 }
 
 LineHeights HeightsOf(const std::vector<std::string>& characters, const std::vector<Box>& boxes) {

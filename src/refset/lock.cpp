@@ -1,8 +1,6 @@
 #include "refset/lock.h"
 
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <sys/file.h>
 #include <unistd.h>
 
 #include <array>
@@ -32,27 +30,25 @@ std::string HolderOf(int fd) {
 Result<SetLock> SetLock::Take(const Library& library, const std::string& id,
                               const std::string& by) {
   const auto path = library.set(id) / "lock";
-  const int fd = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0644);
-  if (fd < 0) {
-    const auto why = std::error_code(errno, std::generic_category()).message();
+  const auto refused = [&](const char* what, int error, const char* hint) {
     return Refuse(ErrorCode::kOutputNotWritable, "refset", path.string(),
-                  "cannot be opened: " + why, "change sets in a library that you may write to");
+                  what + std::error_code(error, std::generic_category()).message(), hint);
+  };
+  SetLock lock(FileLock::OnFile(path));
+  const int fd = lock.lock_.fd();
+  if (fd < 0) {
+    return refused("cannot be opened: ", lock.lock_.error(),
+                   "change sets in a library that you may write to");
   }
-  SetLock lock(fd);
-  int status = 0;
-  do {
-    status = ::flock(fd, LOCK_EX | LOCK_NB);
-  } while (status != 0 && errno == EINTR);
-  if (status != 0 && errno == EWOULDBLOCK) {
+  if (!lock.lock_.Try()) {
+    if (lock.lock_.error() != EWOULDBLOCK) {
+      return refused("cannot be locked: ", lock.lock_.error(),
+                     "keep the library on a file system that has locks");
+    }
     return Refuse(ErrorCode::kSetBusy, "refset", library.set(id).string(),
                   fmt::format("is being changed by {} at this moment; nothing of yours was changed",
                               HolderOf(fd)),
                   "try again when that change is done, and look at the set first");
-  }
-  if (status != 0) {
-    const auto why = std::error_code(errno, std::generic_category()).message();
-    return Refuse(ErrorCode::kOutputNotWritable, "refset", path.string(),
-                  "cannot be locked: " + why, "keep the library on a file system that has locks");
   }
   const std::string line = fmt::format("{} (process {})\n", by, ::getpid());
   if (::ftruncate(fd, 0) == 0) {
@@ -61,23 +57,14 @@ Result<SetLock> SetLock::Take(const Library& library, const std::string& id,
   return lock;
 }
 
-SetLock::~SetLock() {
-  if (fd_ >= 0) ::close(fd_);
-}
-
-FolderLock::FolderLock(const std::filesystem::path& folder)
-    : fd_(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+FolderLock::FolderLock(const std::filesystem::path& folder) : lock_(FileLock::OnFolder(folder)) {
   using std::chrono::milliseconds;
   constexpr int kTries = 250;
-  for (int i = 0; fd_ >= 0 && !held_ && i < kTries; ++i) {
+  for (int i = 0; lock_.fd() >= 0 && !held_ && i < kTries; ++i) {
     if (i > 0) std::this_thread::sleep_for(milliseconds(20));
-    held_ = ::flock(fd_, LOCK_EX | LOCK_NB) == 0;
-    if (!held_ && errno != EWOULDBLOCK && errno != EINTR) return;
+    held_ = lock_.Try();
+    if (!held_ && lock_.error() != EWOULDBLOCK) return;
   }
-}
-
-FolderLock::~FolderLock() {
-  if (fd_ >= 0) ::close(fd_);
 }
 
 }  // namespace debossier::refset

@@ -1,13 +1,14 @@
 // One curator at a time: a lock on one set, held while a change is made.
 //
-// The operating system's own file lock (flock) on `refsets/<id>/lock`: it goes when the process
-// ends, however it ends, so none is ever left behind.
+// A file lock on `refsets/<id>/lock`, which goes with the process.
 // Not for: readers. They need none, because a change becomes visible in one rename.
 #pragma once
 
 #include <filesystem>
 #include <string>
+#include <utility>
 
+#include "base/file_lock.h"
 #include "base/result.h"
 #include "refset/refset.h"
 
@@ -18,15 +19,9 @@ class SetLock {
   /// Refuses with kSetBusy, saying who holds it, or kOutputNotWritable. The set must exist.
   static Result<SetLock> Take(const Library& library, const std::string& id, const std::string& by);
 
-  SetLock(SetLock&& other) noexcept : fd_(other.fd_) { other.fd_ = -1; }
-  SetLock& operator=(SetLock&&) = delete;
-  SetLock(const SetLock&) = delete;
-  SetLock& operator=(const SetLock&) = delete;
-  ~SetLock();
-
  private:
-  explicit SetLock(int fd) : fd_(fd) {}
-  int fd_ = -1;
+  explicit SetLock(FileLock lock) : lock_(std::move(lock)) {}
+  FileLock lock_;
 };
 
 /// Held for the moment in which something new appears in a folder that many sets share. Waits a few
@@ -35,12 +30,9 @@ class FolderLock {
  public:
   explicit FolderLock(const std::filesystem::path& folder);
   bool held() const { return held_; }
-  FolderLock(const FolderLock&) = delete;
-  FolderLock& operator=(const FolderLock&) = delete;
-  ~FolderLock();
 
  private:
-  int fd_ = -1;
+  FileLock lock_;
   bool held_ = false;
 };
 

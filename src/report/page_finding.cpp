@@ -103,7 +103,7 @@ void DrawFindingPanel(Canvas& canvas, const Material& material, const Rect& pane
 }
 
 std::vector<std::string> ShownBy(const Material& material, const Reason& reason) {
-  return ElementsShown(material, reason.measure, reason.elements);
+  return ElementsShown(material.comparison.reference, reason.measure, reason.elements);
 }
 
 void DrawCallouts(Canvas& canvas, const Material& material, const View& view) {

@@ -41,7 +41,8 @@ void AddReasonPlates(const Material& material, std::vector<Plate>& plates) {
   for (const compare::Reason& reason : material.comparison.reasons) {
     if (reason.measure == "case") continue;
     const bool is_form = reason.u == 0;
-    const auto shown = ElementsShown(material, reason.measure, reason.elements);
+    const auto shown =
+        ElementsShown(material.comparison.reference, reason.measure, reason.elements);
     std::vector<std::vector<std::string>> groups;
     if (is_form) {
       for (const std::string& id : reason.elements) groups.push_back({id});
@@ -61,7 +62,8 @@ std::vector<Plate> DepartingPlates(const Material& material) {
   AddReasonPlates(material, plates);
   for (const Feature& feature : material.comparison.features) {
     if (!feature.departs) continue;
-    const auto ids = ElementsShown(material, feature.measure, feature.elements);
+    const auto ids =
+        ElementsShown(material.comparison.reference, feature.measure, feature.elements);
     if (ids.empty() || ids.size() > kMostElements || BoxOf(material, ids).empty()) continue;
     PlateFor(plates, ids, feature.measure == "letterform").features.push_back(&feature);
   }

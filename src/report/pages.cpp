@@ -35,19 +35,25 @@ void DrawLegendSample(Canvas& canvas, const Rect& sample, LegendEntry::Kind kind
   }
 }
 
-bool IsMark(const Material& material, const std::string& id) {
-  const auto* element = material.Reference(id);
+const outline::Element* ElementOf(const outline::Lettering& lettering, const std::string& id) {
+  const auto at = std::find_if(lettering.elements.begin(), lettering.elements.end(),
+                               [&](const auto& element) { return element.id == id; });
+  return at == lettering.elements.end() ? nullptr : &*at;
+}
+
+bool IsMark(const outline::Lettering& lettering, const std::string& id) {
+  const auto* element = ElementOf(lettering, id);
   return element != nullptr && element->kind == outline::ElementKind::kMark;
 }
 
 // The last letter of the mark's line.
-std::string LetterBeforeMark(const Material& material, const std::string& mark_id) {
-  const auto* mark = material.Reference(mark_id);
+std::string LetterBeforeMark(const outline::Lettering& lettering, const std::string& mark_id) {
+  const auto* mark = ElementOf(lettering, mark_id);
   std::string last;
   if (mark == nullptr) return last;
-  for (const auto& element : material.comparison.reference.elements) {
-    const bool before = element.line_idx == mark->line_idx && !IsMark(material, element.id);
-    if (before) last = element.id;
+  for (const auto& element : lettering.elements) {
+    const bool is_letter = element.kind == outline::ElementKind::kLetter;
+    if (is_letter && element.line_idx == mark->line_idx) last = element.id;
   }
   return last;
 }
@@ -56,7 +62,8 @@ std::string LetterBeforeMark(const Material& material, const std::string& mark_i
 // place.
 void AddDeparting(Material& material, const std::string& measure,
                   const std::vector<std::string>& named) {
-  const std::vector<std::string> elements = ElementsShown(material, measure, named);
+  const std::vector<std::string> elements =
+      ElementsShown(material.comparison.reference, measure, named);
   const bool is_gap = measure == "gap" || measure == "mark gap";
   if (!is_gap || elements.size() != 2) {
     material.departing.insert(elements.begin(), elements.end());
@@ -64,7 +71,7 @@ void AddDeparting(Material& material, const std::string& measure,
   }
   material.departing_gaps.emplace(elements[0], elements[1]);
   for (const std::string& id : elements) {
-    if (IsMark(material, id)) material.departing.insert(id);
+    if (IsMark(material.comparison.reference, id)) material.departing.insert(id);
   }
 }
 
@@ -118,16 +125,16 @@ Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions&
   return material;
 }
 
-std::vector<std::string> ElementsShown(const Material& material, const std::string& measure,
+std::vector<std::string> ElementsShown(const outline::Lettering& reference,
+                                       const std::string& measure,
                                        const std::vector<std::string>& named) {
-  const auto& reference = material.comparison.reference;
   std::vector<std::string> shown;
   for (const std::string& name : named) {
-    if (measure == "mark gap" && named.size() == 1 && IsMark(material, name)) {
-      const std::string letter = LetterBeforeMark(material, name);
+    if (measure == "mark gap" && named.size() == 1 && IsMark(reference, name)) {
+      const std::string letter = LetterBeforeMark(reference, name);
       if (!letter.empty()) shown.push_back(letter);
     }
-    if (material.element_idx.contains(name)) {
+    if (ElementOf(reference, name) != nullptr) {
       shown.push_back(name);
       continue;
     }

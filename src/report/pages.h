@@ -48,7 +48,8 @@ Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions&
 /// The elements that a feature or reason is about: the letters of a line where it names a line, the
 /// last letter and the mark for the distance between them. Names that are unknown, and "frame",
 /// give none.
-std::vector<std::string> ElementsShown(const Material& material, const std::string& measure,
+std::vector<std::string> ElementsShown(const outline::Lettering& reference,
+                                       const std::string& measure,
                                        const std::vector<std::string>& named);
 
 /// Box of the reference and found outlines of these elements; empty where none is known.

@@ -96,20 +96,16 @@ void AddFoilEdge(const measure::ElementMeasurement& element, const View& view, s
 
 // Elements that a departure is about: by their id or by that of their line.
 std::set<std::string> Departing(const compare::Comparison& c) {
-  std::set<std::string> named;
+  std::set<std::string> ids;
+  const auto add = [&](const std::string& measure, const std::vector<std::string>& elements) {
+    const auto shown = ElementsShown(c.reference, measure, elements);
+    ids.insert(shown.begin(), shown.end());
+  };
   for (const auto& f : c.features) {
-    if (f.departs) named.insert(f.elements.begin(), f.elements.end());
+    if (f.departs) add(f.measure, f.elements);
   }
   if (c.finding == compare::Finding::kDeparts) {
-    for (const auto& r : c.reasons) named.insert(r.elements.begin(), r.elements.end());
-  }
-  std::set<std::string> ids;
-  for (const auto& e : c.reference.elements) {
-    const auto line = static_cast<std::size_t>(e.line_idx);
-    const bool with_line = e.kind == outline::ElementKind::kLetter &&
-                           line < c.reference.lines.size() &&
-                           named.contains(c.reference.lines[line].id);
-    if (named.contains(e.id) || with_line) ids.insert(e.id);
+    for (const auto& r : c.reasons) add(r.measure, r.elements);
   }
   return ids;
 }

@@ -1,4 +1,4 @@
-#include "separate/blocks.h"
+#include "image/blocks.h"
 
 #include <algorithm>
 #include <cstdint>
@@ -7,7 +7,7 @@
 #include "base/result.h"
 #include "base/vector_clones.h"
 
-namespace debossier::separate {
+namespace debossier::image {
 
 namespace {
 
@@ -100,4 +100,4 @@ cv::Mat Repeated(const cv::Mat& blocks, int factor, const cv::Size& size) {
   return out;
 }
 
-}  // namespace debossier::separate
+}  // namespace debossier::image

@@ -6,7 +6,7 @@
 
 #include <opencv2/core.hpp>
 
-namespace debossier::separate {
+namespace debossier::image {
 
 /// The mean of every whole block, rounded to the nearest code; any number of channels. Pixels at
 /// the right and lower border that fill no block fall away. As cv::resize with INTER_AREA, which
@@ -19,4 +19,4 @@ cv::Mat BlocksWithAny(const cv::Mat& mask, int factor);
 /// Every pixel repeated as a block, cut to `size`: one channel.
 cv::Mat Repeated(const cv::Mat& blocks, int factor, const cv::Size& size);
 
-}  // namespace debossier::separate
+}  // namespace debossier::image
