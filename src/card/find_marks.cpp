@@ -54,6 +54,7 @@ std::optional<Ellipse> EllipseOf(const std::vector<cv::Point>& contour, int redu
 
 double MedianOnCircle(const SampleGrey& grey, const Ellipse& e, double radius_mm) {
   std::vector<double> values;
+  values.reserve(24);
   for (int k = 0; k < 24; ++k) {
     values.push_back(grey.At(e.At(radius_mm / kDotMm, 2 * std::numbers::pi * k / 24)));
   }
