@@ -22,6 +22,7 @@ void Limit(int resource, std::uint64_t most) {
   setrlimit(static_cast<__rlimit_resource>(resource), &limit);
 }
 
+#ifndef DEBOSSIER_SANITIZE
 /// The address space that this process has by now; 0 where /proc does not say.
 std::uint64_t AddressSpace() {
   unsigned long long pages = 0;
@@ -30,6 +31,7 @@ std::uint64_t AddressSpace() {
   if (!file || std::fscanf(file.get(), "%llu", &pages) != 1) return 0;
   return pages * static_cast<std::uint64_t>(sysconf(_SC_PAGESIZE));
 }
+#endif
 
 void LimitThisProcess(const GuardLimits& limits) {
   // An interrupt is the caller's to answer: it ends its photos in work.
