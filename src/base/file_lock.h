@@ -8,7 +8,6 @@ namespace debossier {
 
 class FileLock {
  public:
-  FileLock() = default;
   /// Opens a file, made where it is missing; a link is not followed. error() says what failed.
   static FileLock OnFile(const std::filesystem::path& path);
   static FileLock OnFolder(const std::filesystem::path& folder);

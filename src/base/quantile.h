@@ -20,12 +20,13 @@ inline double Quantile(std::vector<double> values, double share) {
   return *at;
 }
 
-/// The middle value, the upper one of two; 0 for an empty list.
+/// The middle value, the mean of both where there are two; 0 for an empty list.
 inline double Median(std::vector<double> values) {
   if (values.empty()) return 0;
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
-  return *middle;
+  if (values.size() % 2 == 1) return *middle;
+  return 0.5 * (*middle + *std::max_element(values.begin(), middle));
 }
 
 }  // namespace debossier

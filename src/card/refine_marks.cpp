@@ -7,6 +7,7 @@
 #include <numbers>
 #include <vector>
 
+#include "base/robust.h"
 #include "card/design.h"
 #include "card/sample_grey.h"
 
@@ -103,14 +104,9 @@ std::optional<PlanePoint> RefineMark(const cv::Mat& grey, const Eigen::Matrix3d&
     fit = (rows.transpose() * weighted)
               .ldlt()
               .solve(rows.transpose() * weights.asDiagonal() * values);
-    const Eigen::Matrix<double, kRays, 1> residual = (values - rows * fit).cwiseAbs();
-    std::vector<double> sorted(residual.data(), residual.data() + kRays);
-    std::nth_element(sorted.begin(), sorted.begin() + kRays / 2, sorted.end());
-    scatter = std::max(1.4826 * sorted[kRays / 2], 1e-4);
-    for (int i = 0; i < kRays; ++i) {
-      const double t = residual(i) / (4.685 * scatter);
-      weights(i) = t < 1 ? (1 - t * t) * (1 - t * t) : 0;
-    }
+    const Eigen::Matrix<double, kRays, 1> residual = values - rows * fit;
+    scatter = std::max(SigmaOf({residual.data(), residual.data() + kRays}), 1e-4);
+    for (int i = 0; i < kRays; ++i) weights(i) = BiweightOf(residual(i) / scatter);
   }
   if (scatter > kMostScatterMm || weights.sum() < 0.7 * kRays) return std::nullopt;
   if (std::hypot(fit(1), fit(2)) > 0.5 || std::abs(fit(0)) > 0.4) return std::nullopt;

@@ -221,9 +221,7 @@ class Trial {
   /// one edge that wandered. No less than a part of the plain one; 0 where the sign changes.
   double Guarded(const Hypothesis& h, const PoseVector& rows, const std::vector<PoseVector>& free,
                  const BlockModel::Deleted& left) const {
-    const bool size =
-        h.sentence->family == Family::kLetterSize || h.sentence->family == Family::kMarkSize;
-    const double most = size ? 1.5 : 1.5;
+    constexpr double kMost = 1.5;
     const PoseElement& e = set_.frame.elements[h.subject.element];
     const double plain = h.amplitude / h.u;
     double least = std::abs(plain);
@@ -237,7 +235,7 @@ class Trial {
       if (z * plain < 0) return 0;
       least = std::min(least, std::abs(z));
     }
-    return std::copysign(std::max(least, std::abs(plain) / most), plain);
+    return std::copysign(std::max(least, std::abs(plain) / kMost), plain);
   }
 
   const SetModel& set_;
@@ -301,8 +299,10 @@ double Hypothesis::Strength() const {
   if (!tried || level <= 0) return 0;
   // Foil wears off and does not grow: a letter that is smaller may be worn. A mark fills with foil,
   // and its outer edge is then taken for an inner one.
-  const double may_be_worn = sentence->family == Family::kLetterSize ? 1.15
-                             : sentence->family == Family::kMarkSize ? 1.8
+  constexpr double kWornLetter = 1.15;
+  constexpr double kFilledMark = 1.8;
+  const double may_be_worn = sentence->family == Family::kLetterSize ? kWornLetter
+                             : sentence->family == Family::kMarkSize ? kFilledMark
                                                                      : 1.0;
   return std::abs(z) / (z < 0 ? may_be_worn * level : level);
 }

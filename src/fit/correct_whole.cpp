@@ -3,6 +3,9 @@
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
 
+#include "base/robust.h"
+#include "fit/natural_spread.h"
+
 namespace debossier::fit {
 
 namespace {
@@ -57,12 +60,9 @@ void AddLinePrior(bool lines_move, Eigen::MatrixXd& normal) {
 
 /// A fit's covariance with what letters of real goods spread by.
 Eigen::Matrix<double, 5, 5> WithNaturalSpread(const ElementMatrix& covariance) {
-  constexpr double kShift = 0.004;  // cap heights
-  constexpr double kScale = 0.008;
-  constexpr double kSlant = 0.02;
   Eigen::Matrix<double, 5, 5> spread = covariance.topLeftCorner<5, 5>();
   Eigen::Matrix<double, 5, 1> natural;
-  natural << kShift, kShift, kScale, kScale, kSlant;
+  natural << kNaturalShift, kNaturalShift, kNaturalScale, kNaturalScale, kNaturalSlant;
   spread.diagonal() += natural.cwiseAbs2();
   return spread;
 }
@@ -72,7 +72,6 @@ Eigen::Matrix<double, 5, 5> WithNaturalSpread(const ElementMatrix& covariance) {
 void CorrectFromElements(const std::vector<ElementFit>& elements,
                          const outline::Lettering& lettering, const WholeOptions& options,
                          Placement& placement) {
-  constexpr double kDegrees = 3;  // of the Student weights
   const Point centre = outline::Bounds(lettering).centre();
   const std::vector<Point> line_centres = LineCentres(lettering);
   const Eigen::Index unknowns = 8 + 3 * (static_cast<Eigen::Index>(line_centres.size()) - 1);
@@ -96,7 +95,7 @@ void CorrectFromElements(const std::vector<ElementFit>& elements,
       const Eigen::Matrix<double, 5, 5> information = covariance.inverse();
       const Eigen::Matrix<double, 5, 1> residual = seen - rows * all;
       const double distance = residual.dot(information * residual);
-      const double w = (kDegrees + 5) / (kDegrees + distance);
+      const double w = StudentWeightOf(distance, 5, kStudentDegrees);
       normal += w * rows.transpose() * information * rows;
       right += w * rows.transpose() * information * seen;
       const double g = w / (e.covariance(kOwnGain, kOwnGain) + 1e-6);

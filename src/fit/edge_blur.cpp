@@ -5,7 +5,7 @@
 #include <numbers>
 #include <utility>
 
-#include "base/quantile.h"
+#include "base/robust.h"
 
 namespace debossier::fit {
 
@@ -59,8 +59,8 @@ EdgeBlur EdgeBlurAndStray(const EdgeReader& reader, const std::vector<ElementFit
     if (sums.BlurPx() > 0) own.push_back(sums.BlurPx());
   }
   EdgeBlur blur{all.BlurPx(), 0};
-  for (double& px : own) px = std::abs(std::log(px / blur.px));
-  blur.stray = 1.4826 * Median(std::move(own));
+  for (double& px : own) px = std::log(px / blur.px);
+  blur.stray = SigmaOf(std::move(own));
   return blur;
 }
 

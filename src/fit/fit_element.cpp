@@ -1,6 +1,6 @@
 #include "fit/fit_element.h"
 
-#include "base/quantile.h"
+#include "base/robust.h"
 
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
@@ -84,25 +84,24 @@ void ReadEdges(const EdgeReader& reader, const ElementOptions& options, ElementF
   fit.extra = all > 0 ? extra / all : 0;
 }
 
-double RobustSigma(const ElementFit& fit, double* middle) {
+/// Of the edges' displacements; at no less than what a reading's own steps leave.
+RobustSpread EdgeSpread(const ElementFit& fit) {
+  constexpr double kLeastSigma = 0.0015;  // cap heights
   std::vector<double> values;
   for (const auto& r : fit.readings) {
     if (r.kind == EdgeReading::Kind::kEdge) values.push_back(r.displacement);
   }
-  *middle = Median(values);
-  for (double& v : values) v = std::abs(v - *middle);
-  return std::max(1.4826 * Median(values), 0.0015);
+  RobustSpread spread = SpreadOf(std::move(values));
+  spread.sigma = std::max(spread.sigma, kLeastSigma);
+  return spread;
 }
 
 /// Missing foil says little, since it wears off: inward residuals get Tukey's biweight, which lets
 /// go of them. Foil beyond the outline cannot come from wear: outward ones get Huber's, which does
 /// not.
 double RobustWeight(double r) {
-  constexpr double kTukey = 4.685;
   constexpr double kHuber = 2;
-  const double u = r / kTukey;
-  const double biweight = std::abs(u) < 1 ? (1 - u * u) * (1 - u * u) : 0;
-  return r > 0 ? std::max(biweight, std::min(1.0, kHuber / r)) : biweight;
+  return r > 0 ? std::max(BiweightOf(r), std::min(1.0, kHuber / r)) : BiweightOf(r);
 }
 
 Normals Design(const ElementFit& fit, double sigma) {
@@ -291,8 +290,7 @@ ElementVector StepFrom(const ElementFit& fit, const Normals& n, double sigma,
 /// or by wear and no other place is to be sought.
 bool FarEdgesPull(const ElementFit& fit, const ElementOptions& options) {
   constexpr double kMoves = 0.004;  // cap heights
-  double middle = 0;
-  const double sigma = RobustSigma(fit, &middle);
+  const auto [middle, sigma] = EdgeSpread(fit);
   const Normals n = Design(fit, std::max({sigma, std::abs(middle), 0.5 * options.window}));
   const ElementVector step = StepFrom(fit, n, sigma, options);
   return !(step.cwiseAbs().maxCoeff() < kMoves);
@@ -307,14 +305,18 @@ void FollowStep(const Normals& n, const ElementVector& step, ElementFit& fit) {
 }
 
 /// Iterates from `fit.value` and reads the edges where it ends; false where too few are found.
+// Shares of an element's outline with an edge: below the first a step has nothing to go by, below
+// the second half a letter may be another's.
+constexpr double kLeastToGoOn = 0.2;
+constexpr double kLeastToBeFound = 0.35;
+
 /// `listen`: the first rounds give weight to edges far from the middle of all too.
 bool Iterate(const EdgeReader& reader, const ElementOptions& options, bool listen,
              ElementFit& fit) {
   for (int round = 0; round < 8; ++round) {
     ReadEdges(reader, options, fit);
-    if (fit.edges_found < 0.2) return false;
-    double middle = 0;
-    const double sigma = RobustSigma(fit, &middle);
+    if (fit.edges_found < kLeastToGoOn) return false;
+    const auto [middle, sigma] = EdgeSpread(fit);
     // A letter that moved along its own strokes shows most edges in place and the telling ones far
     // off: the first rounds listen to all of them, the last only to those that agree.
     const double wide = listen ? options.window * std::max(0.0, 0.5 - 0.125 * round) : 0.0;
@@ -379,11 +381,10 @@ ElementFit FitElement(const EdgeReader& of_photo, const SampledOutline& element,
     }
   }
   if (!done) return fit;
-  double middle = 0;
-  const double sigma = RobustSigma(fit, &middle);
+  const auto [middle, sigma] = EdgeSpread(fit);
   fit.residual = sigma;
   FillCovariance(options, sigma, fit);
-  fit.found = fit.edges_found >= 0.35;
+  fit.found = fit.edges_found >= kLeastToBeFound;
   return fit;
 }
 

@@ -9,6 +9,7 @@
 #include "base/quantile.h"
 #include "fit/draw_lettering.h"
 #include "fit/find_element.h"
+#include "fit/natural_spread.h"
 #include "fit/outer_form.h"
 #include "fit/usual_place.h"
 #include "outline/letter_class.h"
@@ -24,37 +25,47 @@ double SizeOfElement(const outline::Lettering& lettering, const outline::Element
   if (element.kind == outline::ElementKind::kMark) {
     height = outline::Bounds(element.outline).height();
   }
-  return height > 0 ? std::clamp(height, 0.15, 1.0) : 1.0;
+  constexpr double kLeast = 0.15;
+  return height > 0 ? std::clamp(height, kLeast, 1.0) : 1.0;
 }
 
 /// Where an element may stand that is not in its usual place.
 FindOptions ReachOf(const outline::Element& element, const ElementVector& usual) {
+  constexpr double kStep = 0.03;  // cap heights: half a thin stroke
+  // Less than half an advance: further off stands the neighbour, whose strokes are like this one's.
+  constexpr double kOfHeight = 0.35;
+  constexpr double kOfWidth = 0.45;
+  constexpr double kAcross = 0.2;  // of the height: no line stands as near
+  constexpr double kLeastHeight = 0.3;
   FindOptions find;
   const outline::Box box = outline::Bounds(element.outline);
   find.about = usual.head<2>();
-  find.step = 0.03;
+  find.step = kStep;
   if (element.kind == outline::ElementKind::kMark) {
     find.left = MarkReach::kLeft;
     find.right = MarkReach::kRight;
     find.reach_y = MarkReach::kBeside;
-    find.least_scale = 0.75;
-    find.most_scale = 1.35;
-    find.scales = 5;
-    find.pull = 0.03;
+    find.least_scale = MarkReach::kLeastScale;
+    find.most_scale = MarkReach::kMostScale;
+    find.scales = MarkReach::kScales;
+    find.pull = MarkReach::kPull;
     return find;
   }
-  // Less than half an advance: further off stands the neighbour, whose strokes are like this one's.
-  const double height = std::max(0.3, box.height());
-  find.left = find.right = std::min(0.35 * height, 0.45 * box.width() + 0.03);
-  find.reach_y = 0.2 * height;
+  const double height = std::max(kLeastHeight, box.height());
+  find.left = find.right = std::min(kOfHeight * height, kOfWidth * box.width() + kStep);
+  find.reach_y = kAcross * height;
   return find;
 }
 
 /// A letter whose fit did not find its edges about everywhere and tightly may have moved: the whole
 /// is placed better with what a search finds. What is said of it is decided later, by the pixels.
 bool MayHaveMoved(const ElementFit& fit, double size) {
+  constexpr double kEdges = 0.8;      // share of the outline
+  constexpr double kResidual = 0.03;  // of the line's height, as is
+  constexpr double kShift = 0.09;
   const double shift = std::hypot(fit.value[kShiftX], fit.value[kShiftY]);
-  return !fit.found || fit.edges_found < 0.8 || fit.residual > 0.03 * size || shift > 0.09 * size;
+  return !fit.found || fit.edges_found < kEdges || fit.residual > kResidual * size ||
+         shift > kShift * size;
 }
 
 /// Searches around and keeps the new fit where it explains more of the outline.
@@ -62,33 +73,39 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
                           const SampledOutline& sampled, const ElementOptions& options,
                           ElementFit before) {
   constexpr double kLeastScore = 0.5;
+  constexpr double kResidualCosts = 8;  // share of the outline a cap height
+  constexpr double kClearly = 0.15;     // share of the outline
   const FoundElement found =
       FindElement(reader, element.outline, ReachOf(element, ElementVector::Zero()));
   if (found.score < kLeastScore) return before;
   ElementFit after = FitElement(reader, sampled, found.start, options);
   // Worn letters find part of their edges where they belong; a moved one must do clearly better.
   const auto quality = [](const ElementFit& f) {
-    return f.found ? f.edges_found - 8 * f.residual : -1.0;
+    return f.found ? f.edges_found - kResidualCosts * f.residual : -1.0;
   };
-  return quality(after) > quality(before) + 0.15 ? after : before;
+  return quality(after) > quality(before) + kClearly ? after : before;
 }
 
 /// `settled`: the start is a fit already.
 ElementOptions OptionsFor(const outline::Lettering& lettering, const outline::Element& e,
                           const PlaceOptions& options, double step, const Attempt& attempt,
                           bool settled) {
+  constexpr double kLeastWindowPx = 3.5;  // an edge of a blur of 1 px, whole
+  constexpr double kLeastStepPx = 0.5;    // closer readings are one
+  constexpr double kTiny = 0.3;           // of the line's height
+  constexpr double kScaleOfTiny = 0.06;   // prior of the logarithm of its size
   ElementOptions element = options.element;
   element.map_px_per_cap = attempt.cap_px;
   // Small lettering: the window and the spacing of the samples shrink with it, or the search along
   // the normal would reach the letter's other side.
   const double size = SizeOfElement(lettering, e);
-  element.window =
-      std::clamp(options.element.window * size, 3.5 / attempt.cap_px, options.element.window);
-  element.step = std::max(step * size, 0.5 / attempt.cap_px);
+  element.window = std::clamp(options.element.window * size, kLeastWindowPx / attempt.cap_px,
+                              options.element.window);
+  element.step = std::max(step * size, kLeastStepPx / attempt.cap_px);
   // Dots and the like: too little outline to tell size from gain and place.
   const outline::Box box = outline::Bounds(e.outline);
-  const bool tiny = std::max(box.width(), box.height()) < 0.3 * size;
-  element.scale_sd = tiny ? 0.06 : options.element.scale_sd;
+  const bool tiny = std::max(box.width(), box.height()) < kTiny * size;
+  element.scale_sd = tiny ? kScaleOfTiny : options.element.scale_sd;
   element.own_level = e.kind == outline::ElementKind::kMark;
   element.settled = settled;
   return element;
@@ -113,11 +130,10 @@ ReferenceReading ReadReference(const RenderedReference& rendered, const SampledO
 /// Whether the fit lies about `usual`: no further off than its own uncertainty and what letters
 /// stray on real goods allow.
 bool IsAbout(const ElementFit& fit, const ElementVector& usual) {
-  constexpr double kShiftSpread = 0.008;  // cap heights; real bindings show as much
-  constexpr double kScaleSpread = 0.016;
+  constexpr double kWider = 2;  // real bindings show as much
   constexpr double kDeviations = 2.5;
   for (const int k : {kShiftX, kShiftY, kLogScaleX, kLogScaleY}) {
-    const double spread = k == kShiftX || k == kShiftY ? kShiftSpread : kScaleSpread;
+    const double spread = kWider * (k == kShiftX || k == kShiftY ? kNaturalShift : kNaturalScale);
     const double variance = fit.covariance(k, k) + spread * spread;
     const double apart = fit.value[k] - usual[k];
     if (apart * apart > kDeviations * kDeviations * variance) return false;

@@ -1,6 +1,6 @@
 #include "fit/fit_whole.h"
 
-#include "base/quantile.h"
+#include "base/robust.h"
 
 #include <Eigen/Cholesky>
 #include <algorithm>
@@ -120,16 +120,9 @@ Residuals ReadAll(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
     present.push_back(r.displacement);
   }
   out.found = all > 0 ? found / all : 0;
-  const double middle = Median(present);
-  for (double& v : present) v = std::abs(v - middle);
-  out.sigma = std::max(1.4826 * Median(present), 0.002);
+  constexpr double kLeastSigma = 0.002;  // cap heights
+  out.sigma = std::max(SpreadOf(std::move(present)).sigma, kLeastSigma);
   return out;
-}
-
-double Biweight(double r, double sigma) {
-  const double u = r / (4.685 * sigma);
-  if (std::abs(u) >= 1) return 0;
-  return (1 - u * u) * (1 - u * u);
 }
 
 using Row = Eigen::Matrix<double, kUnknowns, 1>;
@@ -160,7 +153,7 @@ void Accumulate(const std::vector<Row>& rows, const std::vector<ModelEdge>& edge
   Eigen::Matrix<double, Unknowns, 1> pull = Eigen::Matrix<double, Unknowns, 1>::Zero();
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (std::isnan(r.value[i])) continue;
-    const double w = edges[i].length * information * Biweight(r.value[i], r.sigma);
+    const double w = edges[i].length * information * BiweightOf(r.value[i] / r.sigma);
     if (w <= 0) continue;
     const Eigen::Matrix<double, Unknowns, 1> row = rows[i].template head<Unknowns>();
     sum.noalias() += (w * row) * row.transpose();
@@ -176,6 +169,10 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
                      const Placement& start, double first_window, double last_window,
                      const WholeOptions& options) {
   constexpr double kCorrelationLength = 0.05;  // cap heights of outline that share their error
+  constexpr double kLeastGain = -0.08;         // cap heights; beyond, strokes close or vanish
+  constexpr double kMostGain = 0.12;
+  constexpr double kShrinks = 0.75;  // the window, a round
+  constexpr double kSettled = 2e-4;  // cap heights
   std::vector<ModelEdge> edges;
   for (const auto& element : lettering.elements) {
     const auto some = ModelEdges(element.outline, options.step);
@@ -218,7 +215,7 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
     if (!step.allFinite()) break;
     // Displacements add in the stamp frame: the photo shows the edge further out by `value`.
     ApplyIncrement(step.head<8>(), centre, report.placement);
-    report.placement.gain = std::clamp(report.placement.gain + step[kGain], -0.08, 0.12);
+    report.placement.gain = std::clamp(report.placement.gain + step[kGain], kLeastGain, kMostGain);
     for (int k = 0; k < 2; ++k) {
       stretch.along[k] += step[kAlong + k];
       stretch.across[k] += step[kAcross + k];
@@ -227,8 +224,8 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
     report.edges_found = r.found;
     report.iterations = round + 1;
     const double moved = step.head<8>().cwiseAbs().maxCoeff();
-    if (window <= last_window && moved < 2e-4) break;
-    window = std::max(last_window, window * 0.75);
+    if (window <= last_window && moved < kSettled) break;
+    window = std::max(last_window, window * kShrinks);
   }
   return report;
 }

@@ -17,7 +17,11 @@ outline::Outline OuterForm(const outline::Element& element);
 struct MarkReach {
   static constexpr double kLeft = 0.5;
   static constexpr double kRight = 1.5;
-  static constexpr double kBeside = 1.5;  ///< Above and below.
+  static constexpr double kBeside = 1.5;       ///< Above and below.
+  static constexpr double kLeastScale = 0.75;  ///< Of the reference's size.
+  static constexpr double kMostScale = 1.35;
+  static constexpr int kScales = 5;
+  static constexpr double kPull = 0.03;  ///< See FindOptions::pull.
 };
 
 /// The box about the mark's in which it is looked for; empty where the lettering has no mark.

@@ -32,6 +32,8 @@ Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& let
       return SamePlace(t.placement, start, box, t.reach);
     });
   };
+  constexpr double kSameStart = 0.04;  // cap heights at a corner: starts that lead to one place
+  constexpr double kSameEnd = 0.12;    // a start this near to a place leads there
   int attempts = 0;
   std::size_t next = 0;
   for (; next < rough.size() && attempts < kMostTried; ++next) {
@@ -40,9 +42,9 @@ Result<PlaceReport> RefineBest(const cv::Mat& bgr, const outline::Lettering& let
     if (best && best->whole.edges_found > kSurely) break;
     ++attempts;
     auto report = RefinePlacement(bgr, lettering, start, options);
-    tried.push_back({start, 0.04});
+    tried.push_back({start, kSameStart});
     if (!report) continue;
-    tried.push_back({report->photo_from_stamp, 0.12});
+    tried.push_back({report->photo_from_stamp, kSameEnd});
     if (best && report->explained <= best->explained) continue;
     report->matched = rough[next].matched;
     best = std::move(report);
@@ -61,8 +63,9 @@ constexpr double kAsExplained = 0.6;
 /// found, with that place covered. The better place becomes the report's.
 void LookAgain(const cv::Mat& bgr, const outline::Lettering& lettering, const RoughSearch& search,
                const PlaceOptions& options, PlaceReport& report) {
+  constexpr double kMargin = 0.3;  // cap heights
   const cv::Rect all(0, 0, bgr.cols, bgr.rows);
-  const cv::Rect covered = PlacedRect(report.photo_from_stamp, lettering, 0.3) & all;
+  const cv::Rect covered = PlacedRect(report.photo_from_stamp, lettering, kMargin) & all;
   if (covered.empty() || 4 * covered.area() > 3 * all.area()) return;
   const auto beside = SearchBeside(search, covered, lettering, options.min_cap_height_px);
   if (!beside) return;

@@ -123,17 +123,21 @@ struct Part {
 std::vector<Part> Flipped(const std::vector<ReferencePart>& parts) {
   std::vector<Part> out;
   for (const auto& p : parts) {
+    constexpr double kWholeArea = 0.15;  // square cap heights: about a letter's foil
     Part part;
     part.centroid = {p.centroid.x(), -p.centroid.y()};
     part.covariance = p.covariance;
     part.covariance(0, 1) *= -1;
     part.covariance(1, 0) *= -1;
     part.area = p.area;
-    part.weight = std::min(1.0, std::sqrt(p.area / 0.15));
+    part.weight = std::min(1.0, std::sqrt(p.area / kWholeArea));
     out.push_back(part);
   }
   return out;
 }
+
+/// How far a component may be from its part's size.
+constexpr double kSizeRatio = 2.5;
 
 struct Similarity {
   Complex factor;
@@ -271,16 +275,20 @@ class Search {
     // Lettering that is seen well gives itself away at its first pairs: a few proposals that match
     // most of it, and enough parts that no chance does, need no company.
     constexpr int kEnoughProposals = 5;
+    constexpr std::size_t kMostKept = 4000;
+    constexpr std::size_t kKept = 200;
+    constexpr std::size_t kRefinedOfGood = 12;
+    constexpr std::size_t kRefined = 60;
     for (std::size_t i = 0; i < components_.size() && good_ < kEnoughProposals; ++i) {
       for (const std::size_t j : Neighbours(i)) ProposeFrom(components_[i], components_[j]);
       // Keep the list short while it grows.
-      if (best_.size() > 4000) {
-        std::nth_element(best_.begin(), best_.begin() + 200, best_.end(), IsHeavier);
-        best_.resize(200);
+      if (best_.size() > kMostKept) {
+        std::nth_element(best_.begin(), best_.begin() + kKept, best_.end(), IsHeavier);
+        best_.resize(kKept);
       }
     }
     std::stable_sort(best_.begin(), best_.end(), IsHeavier);
-    const std::size_t refined = good_ >= kEnoughProposals ? 12 : 60;
+    const std::size_t refined = good_ >= kEnoughProposals ? kRefinedOfGood : kRefined;
     if (best_.size() > refined) best_.resize(refined);
   }
 
@@ -311,10 +319,16 @@ class Search {
 
   void ProposeAs(const reading::Component& a, const reading::Component& b, const Part& p,
                  const Part& q) {
-    constexpr double kMost = 0.6;
+    constexpr double kMost = 0.6;  // share of the parts, as is
+    constexpr double kLeast = 0.3;
+    constexpr double kLeastWeight = 2;
     constexpr double kBeyondChance = 5;
+    constexpr double kLeastApart = 0.15;  // cap heights: closer parts fix no direction
+    constexpr double kOff = 0.12;         // cap heights from the predicted place
+    constexpr double kOffByDistance = 0.05;
+    constexpr double kMostOff = 0.6;
     const Complex e = q.centroid - p.centroid;
-    if (std::norm(e) < 0.15 * 0.15) return;
+    if (std::norm(e) < kLeastApart * kLeastApart) return;
     // Not the library's quotient, which spends its time on infinities.
     const Complex factor =
         (ToComplex(b.centroid) - ToComplex(a.centroid)) * std::conj(e) / std::norm(e);
@@ -327,28 +341,30 @@ class Search {
     const Complex middle = 0.5 * (p.centroid + q.centroid);
     const auto predict = [&](const Complex& c) {
       const Complex place = factor * c + offset;
-      const double tolerance = std::min(0.6, 0.12 + 0.05 * std::abs(c - middle));
+      const double tolerance = std::min(kMostOff, kOff + kOffByDistance * std::abs(c - middle));
       return std::pair(Eigen::Vector2d(place.real(), place.imag()), tolerance);
     };
     const double weight =
-        MatchParts(components_, index_, parts_, std::abs(factor), 2.5, predict, nullptr);
-    if (weight < 2 && weight < 0.3 * total_weight_) return;
+        MatchParts(components_, index_, parts_, std::abs(factor), kSizeRatio, predict, nullptr);
+    if (weight < kLeastWeight && weight < kLeast * total_weight_) return;
     best_.push_back({{factor, offset}, weight});
     good_ += weight > std::max(kMost * total_weight_, kBeyondChance);
   }
 
   PlacementCandidate Refined(const Similarity& similarity) const {
+    constexpr double kFirstOff = 0.45;  // cap heights from the predicted place
+    constexpr double kLastOff = 0.25;
     std::vector<Match> matches;
     Eigen::Matrix<double, 2, 3> affine = AffineFrom(similarity);
     double weight = 0;
     for (int round = 0; round < 4; ++round) {
       const double scale = std::sqrt(std::abs(affine.leftCols<2>().determinant()));
-      const double tolerance = round == 0 ? 0.45 : 0.25;
+      const double tolerance = round == 0 ? kFirstOff : kLastOff;
       const auto predict = [&](const Complex& c) {
         const Eigen::Vector2d place = affine * Eigen::Vector3d(c.real(), c.imag(), 1);
         return std::pair(place, tolerance);
       };
-      weight = MatchParts(components_, index_, parts_, scale, 2.5, predict, &matches);
+      weight = MatchParts(components_, index_, parts_, scale, kSizeRatio, predict, &matches);
       if (matches.size() < 3) break;
       affine = RefineAffine(components_, parts_, matches, affine);
     }
@@ -367,7 +383,8 @@ class Search {
       const Eigen::Vector3d at(part.centroid.x(), part.centroid.y(), 1);
       return ((a.map_from_stamp - b.map_from_stamp) * at).norm();
     };
-    return apart(reference_.front()) < 0.3 * scale && apart(reference_.back()) < 0.3 * scale;
+    constexpr double kSame = 0.3;  // cap heights
+    return apart(reference_.front()) < kSame * scale && apart(reference_.back()) < kSame * scale;
   }
 
   const std::vector<reading::Component>& components_;

@@ -119,16 +119,21 @@ void LearnAndFit(const cv::Mat& cut, const outline::Lettering& lettering, double
   r.map_from_stamp = r.whole.placement;
 }
 
+// How far from the outline an edge is looked for, cap heights: as far as rough placements err, then
+// as far as the first fit does.
+constexpr double kFirstWindow = 0.16;
+constexpr double kCoarseWindow = 0.08;
+constexpr double kLastWindow = 0.06;
+
 /// The first fit, from a rough placement, on a copy of half the size where the lettering is large
 /// enough for it. Returns the share of the best line's outline with an edge.
 double FitCoarsely(const cv::Mat& cut, const outline::Lettering& lettering,
                    const PlaceOptions& options, Attempt& attempt) {
   constexpr double kLargeEnoughPx = 64;
-  const double last_window = 0.08;
   const bool halve = attempt.cap_px >= kLargeEnoughPx && cut.cols >= 32 && cut.rows >= 32;
   if (!halve) {
-    LearnAndFit(cut, lettering, 0.16, last_window, options, attempt);
-    return BestLineEdges(lettering, attempt, last_window);
+    LearnAndFit(cut, lettering, kFirstWindow, kCoarseWindow, options, attempt);
+    return BestLineEdges(lettering, attempt, kCoarseWindow);
   }
   separate::PixelGrid grid;
   const cv::Rect whole(0, 0, cut.cols / 2 * 2, cut.rows / 2 * 2);
@@ -138,8 +143,8 @@ double FitCoarsely(const cv::Mat& cut, const outline::Lettering& lettering,
   coarse.report.map_from_stamp = InMap(attempt.report.map_from_stamp, grid);
   PlaceOptions sparse = options;
   sparse.whole.step = 2 * options.whole.step;
-  LearnAndFit(half, lettering, 0.16, last_window, sparse, coarse);
-  const double edges = BestLineEdges(lettering, coarse, last_window);
+  LearnAndFit(half, lettering, kFirstWindow, kCoarseWindow, sparse, coarse);
+  const double edges = BestLineEdges(lettering, coarse, kCoarseWindow);
   attempt.report.map_from_stamp = InPhoto(coarse.report.map_from_stamp, grid);
   return edges;
 }
@@ -149,6 +154,10 @@ double FitCoarsely(const cv::Mat& cut, const outline::Lettering& lettering,
 /// origin line, which makers of one town share in part, counts for two thirds of a wordmark.
 double BestLineShare(const outline::Lettering& lettering, const std::vector<ElementFit>& elements) {
   constexpr double kOriginLineCounts = 2.0 / 3;
+  constexpr double kEdges = 0.75;     // share of the outline
+  constexpr double kResidual = 0.03;  // cap heights, as is
+  constexpr double kShift = 0.25;
+  constexpr double kSize = 0.2;  // logarithm
   std::vector<double> well(lettering.lines.size(), 0);
   std::vector<double> all(lettering.lines.size(), 0);
   for (std::size_t i = 0; i < elements.size(); ++i) {
@@ -156,8 +165,10 @@ double BestLineShare(const outline::Lettering& lettering, const std::vector<Elem
     const int line = lettering.elements[i].line_idx;
     all[line] += 1;
     const double shift = std::hypot(e.value[kShiftX], e.value[kShiftY]);
-    const bool sized = std::abs(e.value[kLogScaleX]) < 0.2 && std::abs(e.value[kLogScaleY]) < 0.2;
-    well[line] += e.found && e.edges_found > 0.75 && e.residual < 0.03 && shift < 0.25 && sized;
+    const bool sized =
+        std::abs(e.value[kLogScaleX]) < kSize && std::abs(e.value[kLogScaleY]) < kSize;
+    well[line] +=
+        e.found && e.edges_found > kEdges && e.residual < kResidual && shift < kShift && sized;
   }
   double best = 0;
   for (std::size_t l = 0; l < all.size(); ++l) {
@@ -191,13 +202,15 @@ Unexpected NotFound(double share) {
 Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering& lettering,
                                     const Placement& photo_from_stamp,
                                     const PlaceOptions& options) {
+  constexpr double kLeastAtFirst = 0.3;  // share of the best line's outline with an edge
+  constexpr double kMoved = 0.02;        // cap heights at a corner: the elements are fitted again
   cv::Mat cut;
   Attempt attempt = Prepare(bgr, lettering, photo_from_stamp, options, &cut);
   if (cut.empty()) return NotFound(0);
   double edges = FitCoarsely(cut, lettering, options, attempt);
-  if (edges < 0.3) return NotFound(edges);
-  LearnAndFit(cut, lettering, 0.08, 0.06, options, attempt);
-  edges = BestLineEdges(lettering, attempt, 0.06);
+  if (edges < kLeastAtFirst) return NotFound(edges);
+  LearnAndFit(cut, lettering, kCoarseWindow, kLastWindow, options, attempt);
+  edges = BestLineEdges(lettering, attempt, kLastWindow);
   if (edges < options.min_edges_found) return NotFound(edges);
   WholeOptions whole = options.whole;
   whole.free_aspect = options.free_aspect;
@@ -207,7 +220,7 @@ Result<PlaceReport> RefinePlacement(const cv::Mat& bgr, const outline::Lettering
   FitElements(lettering, rough, true, kRoughStep, attempt);
   const Placement before = attempt.report.map_from_stamp;
   CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
-  if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), 0.02)) {
+  if (!SamePlace(before, attempt.report.map_from_stamp, outline::Bounds(lettering), kMoved)) {
     FitElements(lettering, rough, false, kRoughStep, attempt);
     CorrectFromElements(attempt.report.elements, lettering, whole, attempt.report.map_from_stamp);
   }

@@ -15,9 +15,10 @@ namespace {
 /// letters into pieces that only a lower threshold (kept where it joins strong foil) or a closing
 /// puts together.
 cv::Mat MaskOf(const separate::ContrastMap& map, int generosity) {
+  constexpr double kWeak = 0.45;  // of Otsu's threshold
   cv::Mat strong = map.contrast > map.threshold;
   if (generosity == 0) return strong;
-  const cv::Mat weak = map.contrast > 0.45 * map.threshold;
+  const cv::Mat weak = map.contrast > kWeak * map.threshold;
   cv::Mat labels;
   const int count = cv::connectedComponents(weak, labels, 8, CV_32S);
   std::vector<unsigned char> keep(static_cast<std::size_t>(count), 0);

@@ -8,7 +8,9 @@
 #include <opencv2/imgproc.hpp>
 
 #include "base/quantile.h"
+#include "base/robust.h"
 #include "fit/draw_lettering.h"
+#include "fit/natural_spread.h"
 
 namespace debossier::fit {
 
@@ -134,7 +136,6 @@ struct StraightLine {
 };
 
 StraightLine LineThrough(const std::vector<double>& x, const std::vector<double>& y) {
-  constexpr double kSpread = 0.004;  // natural spread of letters on real goods, cap heights
   StraightLine line;
   line.middle = Median(x);
   line.level = Median(y);
@@ -143,8 +144,8 @@ StraightLine LineThrough(const std::vector<double>& x, const std::vector<double>
     Eigen::Vector2d right = Eigen::Vector2d::Zero();
     for (std::size_t i = 0; i < x.size(); ++i) {
       const Eigen::Vector2d row(1, x[i] - line.middle);
-      const double apart = (y[i] - line.At(x[i])) / kSpread;
-      const double weight = 1 / (3 + apart * apart);
+      const double apart = (y[i] - line.At(x[i])) / kNaturalShift;
+      const double weight = StudentWeightOf(apart * apart, 1, kStudentDegrees);
       normal += weight * row * row.transpose();
       right += weight * y[i] * row;
     }

@@ -275,11 +275,17 @@ FrameMeasurement MeasureFrame(const outline::Lettering& reference, const fit::Pl
   m.found = found;
   const double size = 1 + wordmark.value[kLineSize];
   const auto u = [&](int k) { return std::sqrt(fit.covariance(k, k)); };
-  m.half_width = {found.radius.x() / size, found.radius.x() * u(fit::kLogScaleX)};
-  m.half_height = {found.radius.y() / size, found.radius.y() * u(fit::kLogScaleY)};
+  // A frame's long edges are sure; what its size is measured by, the wordmark, is less so.
+  const auto by = [&](int k) {
+    return wordmark.found ? std::sqrt(wordmark.covariance(k, k)) : 0.0;
+  };
+  const double u_width = Combine(u(fit::kLogScaleX), by(kLineSpread));
+  const double u_height = Combine(u(fit::kLogScaleY), by(kLineSize));
+  m.half_width = {found.radius.x() / size, found.radius.x() * u_width};
+  m.half_height = {found.radius.y() / size, found.radius.y() * u_height};
   m.line_weight = {found.line_weight / size, 2 * u(fit::kOwnGain)};
   m.clearance = {Clearance(reference, placed, found) / size,
-                 Combine(u(fit::kShiftY), found.radius.y() * u(fit::kLogScaleY))};
+                 Combine(u(fit::kShiftY), found.radius.y() * u_height)};
   return m;
 }
 

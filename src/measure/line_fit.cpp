@@ -3,13 +3,12 @@
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
 
+#include "base/robust.h"
+#include "fit/natural_spread.h"
+
 namespace debossier::measure {
 
 namespace {
-
-constexpr double kShiftSpread = 0.004;  // letters about their line on real goods, cap heights
-constexpr double kScaleSpread = 0.008;
-constexpr double kDegrees = 3;
 
 using Rows = Eigen::Matrix<double, 4, kLineUnknowns>;
 
@@ -54,13 +53,14 @@ LineFit FitLine(const outline::Lettering& reference, const std::vector<fit::Elem
       const auto& e = elements[i];
       const Rows rows = RowsOf(e.centre - line.centre);
       Eigen::Matrix4d covariance = e.covariance.topLeftCorner<4, 4>();
-      covariance.diagonal() +=
-          Eigen::Vector4d(kShiftSpread * kShiftSpread, kShiftSpread * kShiftSpread,
-                          kScaleSpread * kScaleSpread, kScaleSpread * kScaleSpread);
+      covariance.diagonal() += Eigen::Vector4d(fit::kNaturalShift, fit::kNaturalShift,
+                                               fit::kNaturalScale, fit::kNaturalScale)
+                                   .cwiseAbs2();
       const Eigen::Matrix4d information = covariance.inverse();
       const Eigen::Vector4d seen = e.value.head<4>();
       const Eigen::Vector4d residual = seen - rows * line.value;
-      const double w = (kDegrees + 4) / (kDegrees + residual.dot(information * residual));
+      const double w =
+          StudentWeightOf(residual.dot(information * residual), 4, fit::kStudentDegrees);
       normal += w * rows.transpose() * information * rows;
       right += w * rows.transpose() * information * seen;
     }

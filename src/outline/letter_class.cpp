@@ -1,26 +1,15 @@
 #include "outline/letter_class.h"
 
-#include <algorithm>
-
+#include "base/quantile.h"
 #include "base/unicode.h"
 
 namespace debossier::outline {
 
 namespace {
 
-constexpr double kUsualXHeight = 0.7;  // of the cap height; common practice, no source
-
 bool OneOf(const std::string& character, const char* letters) {
   const std::string base = BaseLetter(character);
   return base.size() == 1 && std::string(letters).find(base[0]) != std::string::npos;
-}
-
-double Median(std::vector<double> v) {
-  if (v.empty()) return 0;
-  const auto middle = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
-  std::nth_element(v.begin(), middle, v.end());
-  if (v.size() % 2 == 1) return *middle;
-  return 0.5 * (*middle + *std::max_element(v.begin(), middle));
 }
 
 }  // namespace

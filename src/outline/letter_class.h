@@ -12,6 +12,9 @@
 
 namespace debossier::outline {
 
+/// X-height of a usual face, of its cap height; common practice, no source.
+inline constexpr double kUsualXHeight = 0.7;
+
 bool HasFlatTop(const std::string& character);      ///< A capital with a flat top.
 bool HasFlatBase(const std::string& character);     ///< Stands flat on the baseline, either case.
 bool HasFlatXHeight(const std::string& character);  ///< A small letter whose top is at x-height.
@@ -23,7 +26,7 @@ struct LineHeights {
   double cap_height = 0;  ///< 0 where the line has no capital.
   double x_height = 0;    ///< 0 where the line has no small letter of x-height.
   double ascender = 0;    ///< 0 where the line has no ascending small letter.
-  /// The height that stands for the line: capitals, else ascenders, else x-height / 0.7.
+  /// The height that stands for the line: capitals, else ascenders, else x-height / kUsualXHeight.
   double Nominal() const;
 };
 

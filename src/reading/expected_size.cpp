@@ -3,12 +3,11 @@
 #include <map>
 
 #include "base/unicode.h"
+#include "outline/letter_class.h"
 
 namespace debossier::reading {
 
 namespace {
-
-constexpr double kXHeight = 0.70;
 
 const std::map<std::string, ExpectedSize>& Signs() {
   static const std::map<std::string, ExpectedSize> signs = {
@@ -85,7 +84,8 @@ ExpectedSize SizeOf(const std::string& character) {
     const std::string ascenders = "bdfhklit";
     const std::string descenders = "gjpqy";
     size.width = SmallWidth(base);
-    size.top = base != '\0' && ascenders.find(base) != std::string::npos ? 1.0 : kXHeight;
+    size.top =
+        base != '\0' && ascenders.find(base) != std::string::npos ? 1.0 : outline::kUsualXHeight;
     size.bottom = base != '\0' && descenders.find(base) != std::string::npos ? -0.28 : 0.0;
     if (base == 'j') size.top = 1.0;
   } else {

@@ -5,7 +5,9 @@
 #include <limits>
 #include <opencv2/imgproc.hpp>
 #include <optional>
+#include <utility>
 
+#include "base/quantile.h"
 #include "base/unicode.h"
 #include "outline/lettering.h"
 #include "reading/expected_size.h"
@@ -296,14 +298,10 @@ RowModel Refined(const RowModel& model, const Solution& solution,
     }
   }
   RowModel refined = model;
-  const auto median = [](std::vector<double>& v) {
-    std::nth_element(v.begin(), v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2), v.end());
-    return v[v.size() / 2];
-  };
-  if (bases.size() >= 2) refined.baseline = median(bases);
+  if (bases.size() >= 2) refined.baseline = Median(std::move(bases));
   if (heights.size() >= 2) {
-    refined.cap_height = median(heights);
-    refined.width_factor = std::clamp(median(widths) / refined.cap_height, 0.5, 1.8);
+    refined.cap_height = Median(std::move(heights));
+    refined.width_factor = std::clamp(Median(std::move(widths)) / refined.cap_height, 0.5, 1.8);
   }
   return refined;
 }

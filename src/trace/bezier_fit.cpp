@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 
 #include "base/result.h"
 
@@ -196,7 +197,7 @@ std::vector<std::size_t> Corners(const Polyline& line, const BezierFitOptions& o
     const Point b = line[after] - line[i];
     turn[i] = std::abs(std::atan2(a.x() * b.y() - a.y() * b.x(), a.dot(b)));
   }
-  const double least = options.corner_turn_deg * 3.14159265358979 / 180;
+  const double least = options.corner_turn_deg * std::numbers::pi / 180;
   std::vector<std::size_t> corners;
   for (std::size_t i = 0; i < n; ++i) {
     if (turn[i] < least) continue;

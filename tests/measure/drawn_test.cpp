@@ -235,10 +235,9 @@ TEST(DrawnStamp, AFrameOfAnotherSize) {
   ASSERT_TRUE(m.frame.decided);
   EXPECT_EQ(m.frame.kind, outline::FrameKind::kEllipse);
   EXPECT_GT(m.frame.seen, 0.9);
-  // Its u is that of the edges alone, and comes out too small for this: .002 off at a u of .0003.
   const auto& radius = drawn.frame.radius;
-  EXPECT_NEAR(m.frame.half_width.value, radius.x(), 3 * m.frame.half_width.u + 0.003);
-  EXPECT_NEAR(m.frame.half_height.value, radius.y(), 3 * m.frame.half_height.u + 0.003);
+  ExpectLength(m.frame.half_width, radius.x(), "half width");
+  ExpectLength(m.frame.half_height, radius.y(), "half height");
   ExpectLength(m.frame.line_weight, 0.05, "weight of the rule", 0.03);
 }
 

@@ -51,9 +51,9 @@ inline outline::Lettering DrawnLettering(const std::vector<std::pair<std::string
   return lettering;
 }
 
-/// Draws with 8 x 8 samples a pixel through `photo_from_stamp`.
-inline cv::Mat DrawStamp(const outline::Lettering& lettering,
-                         const Eigen::Matrix3d& photo_from_stamp, const cv::Size& size) {
+/// Area of each pixel that the lettering covers (CV_8U, 255 for all of it), with 8 x 8 samples.
+inline cv::Mat DrawCoverage(const outline::Lettering& lettering,
+                            const Eigen::Matrix3d& photo_from_stamp, const cv::Size& size) {
   constexpr int kFine = 8;
   cv::Mat fine = cv::Mat::zeros(size * kFine, CV_8U);
   for (const auto& e : lettering.elements) {
@@ -73,6 +73,13 @@ inline cv::Mat DrawStamp(const outline::Lettering& lettering,
   }
   cv::Mat coverage;
   cv::resize(fine, coverage, size, 0, 0, cv::INTER_AREA);
+  return coverage;
+}
+
+/// A photo of it, dark on light, with a blur of 1 px and some noise.
+inline cv::Mat DrawStamp(const outline::Lettering& lettering,
+                         const Eigen::Matrix3d& photo_from_stamp, const cv::Size& size) {
+  cv::Mat coverage = DrawCoverage(lettering, photo_from_stamp, size);
   cv::GaussianBlur(coverage, coverage, cv::Size(), 1.0);
   cv::Mat bgr(size, CV_8UC3);
   cv::RNG noise(5);
