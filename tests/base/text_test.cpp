@@ -57,9 +57,6 @@ TEST(UnicodeTest, CasesAndAccents) {
 }
 
 TEST(QuantileTest, OfAShortList) {
-  EXPECT_EQ(Median({}), 0);
-  EXPECT_EQ(Median({3, 1, 2}), 2);
-  EXPECT_EQ(Median({4, 1, 3, 2}), 3) << "the upper one of two";
   EXPECT_EQ(Quantile({5, 1, 4, 2, 3}, 0), 1);
   EXPECT_EQ(Quantile({5, 1, 4, 2, 3}, 0.5), 3);
   EXPECT_EQ(Quantile({5, 1, 4, 2, 3}, 1), 5);

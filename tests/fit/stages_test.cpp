@@ -14,9 +14,9 @@
 namespace debossier::fit {
 namespace {
 
-constexpr double kCapPx = 80;
-constexpr double kBlurPx = 1.2;
-const cv::Size kSize(1000, 380);
+constexpr double kCapPx = 140;
+constexpr double kBlurPx = 1;
+const cv::Size kSize(1700, 620);
 
 outline::Lettering Reference() {
   return test::DrawnLettering({{"MARWIGGE", 1}, {"MADE IN VALDORE", 0.5}});
@@ -92,21 +92,22 @@ TEST(FitStages, TheWholeGoesBackToWhereItWasDrawn) {
 }
 
 TEST(FitStages, TheWholeFindsTheStrokesGain) {
-  const auto reference = Reference();
-  Placement truth = Tilted(reference);
+  const auto reference = test::DrawnLettering({{"MARE", 1}});
+  const cv::Size size(700, 240);
+  Placement truth;
+  truth.photo_from_stamp = test::Placed(reference, kCapPx, 2, size);
   constexpr double kGain = 0.02;  // cap heights
-  // A disc of that radius adds the gain to every edge (Minkowski sum).
-  constexpr int kFine = 4;
-  const cv::Size fine_size = kSize * kFine;
+  // Every point within the gain of the outline's inside (Minkowski sum with a disc).
+  constexpr int kFine = 3;
   Eigen::Matrix3d fine_from_photo = Eigen::Matrix3d::Identity();
   fine_from_photo.diagonal() << kFine, kFine, 1;
   fine_from_photo(0, 2) = fine_from_photo(1, 2) = (kFine - 1) / 2.0;
-  cv::Mat fine =
-      test::DrawCoverage(reference, fine_from_photo * truth.photo_from_stamp, fine_size) > 127;
-  cv::Mat ground_distance, alpha;
-  cv::distanceTransform(~fine, ground_distance, cv::DIST_L2, cv::DIST_MASK_PRECISE);
-  const cv::Mat grown = ground_distance < kGain * kCapPx * kFine + 0.5;
-  cv::resize(grown, alpha, kSize, 0, 0, cv::INTER_AREA);
+  const cv::Mat inside =
+      test::DrawCoverage(reference, fine_from_photo * truth.photo_from_stamp, size * kFine) > 127;
+  cv::Mat distance, alpha;
+  cv::distanceTransform(~inside, distance, cv::DIST_L2, cv::DIST_MASK_PRECISE);
+  const cv::Mat grown = distance < kGain * kCapPx * kFine + 0.5;
+  cv::resize(grown, alpha, size, 0, 0, cv::INTER_AREA);
   alpha.convertTo(alpha, CV_32F, 1 / 255.0);
   cv::GaussianBlur(alpha, alpha, cv::Size(), kBlurPx);
   const WholeReport report = FitWhole(alpha, reference, truth, 0.16, 0.06);
@@ -134,7 +135,9 @@ TEST(FitStages, AnElementIsWhereItWasDrawn) {
     for (const int k : {kShiftX, kShiftY, kLogScaleX, kLogScaleY}) {
       const double u = std::sqrt(fit.covariance(k, k));
       EXPECT_NEAR(fit.value[k], expected[k], 3 * u + 0.002) << id << " " << k << ", u " << u;
-      EXPECT_LT(u, 0.02) << id << " " << k;
+      // The width of a bare stem cannot be told from its gain.
+      const bool stem = k == kLogScaleX && reference.elements[i].character == "I";
+      EXPECT_LT(u, stem ? 0.15 : 0.02) << id << " " << k;
     }
     EXPECT_GT(fit.edges_found, 0.9) << id;
     EXPECT_LT(fit.missing, 0.05) << id;
@@ -181,7 +184,7 @@ TEST(FitStages, TheCorrectionFollowsTheMany) {
   }
   const double after = CornersApart(reference, corrected, truth);
   EXPECT_GT(before, 0.02);
-  EXPECT_LT(after, 0.005) << "one letter that moved by 6 % must not take the others along";
+  EXPECT_LT(after, 0.004) << "one letter that moved by 6 % must not take the others along";
 }
 
 TEST(FitStages, TheBlurIsWhatItWasDrawnWith) {
