@@ -97,7 +97,10 @@ StretchBasis BasisAt(const SmoothStretch& stretch, double x) {
 
 struct Residuals {
   std::vector<double> value;  ///< Displacement beyond the current model; NaN where none.
-  double sigma = 0;
+  double sigma = 0;           ///< Robust, about their median.
+  /// What they are weighted by: no less than the median, or edges that all lie further out, as
+  /// after a heavy dwell, would all be taken for strays.
+  double scale = 0;
   double found = 0;
 };
 
@@ -121,7 +124,9 @@ Residuals ReadAll(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
   }
   out.found = all > 0 ? found / all : 0;
   constexpr double kLeastSigma = 0.002;  // cap heights
-  out.sigma = std::max(SpreadOf(std::move(present)).sigma, kLeastSigma);
+  const RobustSpread spread = SpreadOf(std::move(present));
+  out.sigma = std::max(spread.sigma, kLeastSigma);
+  out.scale = std::max(out.sigma, std::abs(spread.middle));
   return out;
 }
 
@@ -153,7 +158,7 @@ void Accumulate(const std::vector<Row>& rows, const std::vector<ModelEdge>& edge
   Eigen::Matrix<double, Unknowns, 1> pull = Eigen::Matrix<double, Unknowns, 1>::Zero();
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (std::isnan(r.value[i])) continue;
-    const double w = edges[i].length * information * BiweightOf(r.value[i] / r.sigma);
+    const double w = edges[i].length * information * BiweightOf(r.value[i] / r.scale);
     if (w <= 0) continue;
     const Eigen::Matrix<double, Unknowns, 1> row = rows[i].template head<Unknowns>();
     sum.noalias() += (w * row) * row.transpose();

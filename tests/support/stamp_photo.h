@@ -67,9 +67,15 @@ inline cv::Mat DrawCoverage(const outline::Lettering& lettering,
       }
       polygons.push_back(points);
     }
-    cv::Mat own = cv::Mat::zeros(fine.size(), CV_8U);
-    cv::fillPoly(own, polygons, cv::Scalar(255), cv::LINE_8, 4);
-    fine |= own;
+    cv::Rect box;
+    for (const auto& points : polygons) box |= cv::boundingRect(points);
+    const cv::Point corner(box.x / 16 - 2, box.y / 16 - 2);
+    const cv::Rect part = cv::Rect(corner.x, corner.y, box.width / 16 + 5, box.height / 16 + 5) &
+                          cv::Rect(cv::Point(), fine.size());
+    if (part.empty()) continue;
+    cv::Mat own = cv::Mat::zeros(part.size(), CV_8U);
+    cv::fillPoly(own, polygons, cv::Scalar(255), cv::LINE_8, 4, -16 * part.tl());
+    fine(part) |= own;
   }
   cv::Mat coverage;
   cv::resize(fine, coverage, size, 0, 0, cv::INTER_AREA);
