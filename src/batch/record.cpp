@@ -84,11 +84,16 @@ LoadedSet WithFingerprint(refset::RefSet set) {
 }
 
 std::string KeyOf(const std::string& photo_sha256, const LoadedSet& set, const std::string& crop,
-                  const compare::CompareOptions& options) {
+                  const compare::CompareOptions& options, const report::ReportFields& fields) {
   std::string all =
       fmt::format("{}\n{}\n{}\n{}\n{}\n{}\n{:a}\n{}\n", kFormatVersion, kVersion, photo_sha256,
                   set.set.id, set.fingerprint, crop, options.false_flag_rate, options.free_aspect);
   for (const auto& [name, value] : options.scale.Echo()) all += fmt::format("{}={}\n", name, value);
+  for (const report::FieldName& field : report::FieldNames()) {
+    if (!(fields.*(field.value)).empty()) {
+      all += fmt::format("{}={}\n", field.name, fields.*(field.value));
+    }
+  }
   return Sha256Hex(all);
 }
 

@@ -58,10 +58,10 @@ struct LoadedSet {
 };
 LoadedSet WithFingerprint(refset::RefSet set);
 
-/// Hash over all that a comparison depends on: the photo, the set, the crop, the options, and the
-/// versions of the program and of the record.
+/// Hash over all that a comparison and its report depend on: the photo, the set, the crop, the
+/// options, the report's fields, and the versions of the program and of the record.
 std::string KeyOf(const std::string& photo_sha256, const LoadedSet& set, const std::string& crop,
-                  const compare::CompareOptions& options);
+                  const compare::CompareOptions& options, const report::ReportFields& fields = {});
 
 std::string Name(report::Paper paper);  ///< "a4", "letter"
 

@@ -73,11 +73,12 @@ Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder&
     return done;
   }
   record.sha256 = Sha256Hex(*bytes);
-  record.key = KeyOf(record.sha256, set, entry.crop, options.compare);
+  report::ExamineOptions own = options;
+  if (!entry.item.empty()) own.pdf.fields.item = entry.item;
+  record.key = KeyOf(record.sha256, set, entry.crop, own.compare, own.pdf.fields);
   if (auto known = out.Load(entry); known && IsCurrent(*known, record.key, options)) {
     return Done{*std::move(known), true};
   }
-  report::ExamineOptions own = options;
   if (!entry.crop.empty()) {
     const auto crop = ParseCrop(entry.crop);
     if (!crop) return PassOn(crop);

@@ -28,6 +28,7 @@ struct BatchJob {
   std::string paper = "a4";
   bool quiet = false;
   batch::BatchOptions options;
+  ReportOptions report;
 };
 
 std::atomic<bool> stop_asked{false};
@@ -112,6 +113,10 @@ Result<std::string> RunBatchJob(const BatchJob& job, const Shared& shared) {
     options.jobs = std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, 256);
   }
   if (auto checked = options.Check(); !checked) return PassOn(checked);
+  auto fields = job.report.Fields();
+  if (!fields) return PassOn(fields);
+  options.examine.pdf.fields = *std::move(fields);
+  options.examine.verified = std::make_shared<report::VerifiedPictures>(shared.Library());
   auto plan = batch::MakePlan(job.input, {job.set, job.photos, job.out});
   if (!plan) return PassOn(plan);
   for (const auto& folder : shared.KeptFolders()) {
@@ -174,6 +179,7 @@ void AddBatch(CLI::App& app, const Shared& shared, Job& job) {
       ->check(CLI::IsMember({"a4", "letter"}));
   AddCompareOptions(*command, state->options.examine.compare);
   AddCardOptions(*command, state->options.examine.compare.scale);
+  state->report.AddTo(*command, false);
   command->add_flag("--quiet", state->quiet, "No progress, only the end");
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunBatchJob(*state, shared); }; });

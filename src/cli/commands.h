@@ -14,6 +14,7 @@
 #include "compare/compare_photo.h"
 #include "reading/read_text.h"
 #include "refset/refset.h"
+#include "report/report_fields.h"
 
 namespace debossier::cli {
 
@@ -58,6 +59,16 @@ struct LetteringOptions {
   int frame_line = 0;  ///< 1-based; 0: around everything.
   void AddTo(CLI::App& command);
   Result<reading::TextSpec> Spec() const;
+};
+
+/// Who examined what for whom, for reports.
+struct ReportOptions {
+  std::string file;
+  report::ReportFields given;
+  /// `one_photo`: with the fields that belong to one report alone.
+  void AddTo(CLI::App& command, bool one_photo);
+  /// Refuses as report::LoadReportFields.
+  Result<report::ReportFields> Fields() const;
 };
 
 /// Refuses, with kItemsDoNotAgree and the photo's name, a photo whose lettering departs from `set`

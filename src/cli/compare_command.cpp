@@ -21,6 +21,7 @@ struct CompareJob {
   bool replace = false;
   int revision = 0;
   compare::CompareOptions options;
+  ReportOptions report;
 };
 
 Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
@@ -29,6 +30,10 @@ Result<std::string> RunCompare(const CompareJob& job, const Shared& shared) {
   options.pdf_policy = job.pdf.empty() ? report::PdfPolicy::kNone : report::PdfPolicy::kAll;
   if (job.paper == "letter") options.pdf.paper = report::Paper::kLetter;
   if (auto checked = options.compare.Check(); !checked) return PassOn(checked);
+  auto fields = job.report.Fields();
+  if (!fields) return PassOn(fields);
+  options.pdf.fields = *std::move(fields);
+  options.verified = std::make_shared<report::VerifiedPictures>(shared.Library());
   if (!job.crop.empty()) {
     auto crop = batch::ParseCrop(job.crop);
     if (!crop) return PassOn(crop);
@@ -94,6 +99,7 @@ void AddCompare(CLI::App& app, const Shared& shared, Job& job) {
       ->check(CLI::IsMember({"a4", "letter"}));
   AddCompareOptions(*command, state->options);
   AddScaleOptions(*command, state->options.scale);
+  state->report.AddTo(*command, true);
   command->callback(
       [&job, &shared, state] { job = [&shared, state] { return RunCompare(*state, shared); }; });
 }

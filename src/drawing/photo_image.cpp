@@ -99,6 +99,11 @@ PhotoImage::PhotoImage(const image::Photo& photo, const outline::Box& region)
   }
 }
 
+PhotoImage::PhotoImage(const cv::Mat& bgr, const char* name) : width_(bgr.cols), height_(bgr.rows) {
+  region_ = FromPixels(bgr, Whole(bgr), static_cast<double>(bgr.total()));
+  Compress(region_, name);
+}
+
 PhotoImage::Picture PhotoImage::FromFile(const image::Photo& photo) {
   const int w = photo.header.width, h = photo.header.height;
   Picture picture;

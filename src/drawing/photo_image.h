@@ -25,6 +25,9 @@ class PhotoImage {
   /// @pre `photo` outlives this object and the document it is drawn into.
   PhotoImage(const image::Photo& photo, const outline::Box& region);
 
+  /// Another picture, as a JPEG file named `name` in the document. @pre `bgr` is CV_8UC3.
+  PhotoImage(const cv::Mat& bgr, const char* name);
+
   /// Draws the photo (or the region, where that is all there is) within the current clip.
   void Draw(cairo_t* cr, const outline::Affine& page_from_photo) const;
   /// Draws the whole photo, coarser where the file is not embedded.

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "measure/foil_edge.h"
+
 namespace debossier::measure {
 
 namespace {
@@ -67,6 +69,9 @@ Measurements MeasurePhoto(const outline::Lettering& reference, const fit::PlaceR
       without.elements[i].found &= !m.elements[i].read || m.elements[i].found;
     }
     MeasureLines(reference, without, m);
+  }
+  for (ElementMeasurement& e : m.elements) {
+    if (e.found || e.read) e.foil_edge_px = FoilEdgeAbout(e.outline, placed);
   }
   double gain = 0;
   double weight = 0;

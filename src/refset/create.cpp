@@ -17,6 +17,7 @@ void KeepMeasured(const outline::Lettering& lettering, const measure::Measuremen
   item.cap_height_px = measured.quality.cap_height_px;
   item.blur_px = measured.quality.blur_px;
   item.coverage = measured.quality.coverage;
+  item.placement = measured.placement;
   item.features.clear();
   for (const auto& f : measure::FeaturesOf(lettering, measured)) {
     item.features[f.key] = {f.value, f.u};

@@ -30,7 +30,7 @@ struct Created {
   std::vector<Warning> warnings;
 };
 
-/// What a set keeps of an item's photo: quality, features and poses.
+/// What a set keeps of an item's photo: quality, place, features and poses.
 void KeepMeasured(const outline::Lettering& lettering, const measure::Measurements& measured,
                   Item& item);
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "base/text_forms.h"
 #include "refset/create.h"
 #include "refset/edit_copy.h"
 #include "refset/lock.h"
@@ -12,23 +13,6 @@
 #include "refset/write_set.h"
 
 namespace debossier::refset {
-
-namespace {
-
-bool IsDate(const std::string& text) {
-  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-  const auto number = [&](std::size_t at, std::size_t length) {
-    int value = -1;
-    const char* end = text.data() + at + length;
-    const auto [next, error] = std::from_chars(text.data() + at, end, value);
-    return error == std::errc() && next == end ? value : -1;
-  };
-  const int month = number(5, 2);
-  const int day = number(8, 2);
-  return number(0, 4) >= 1900 && month >= 1 && month <= 12 && day >= 1 && day <= 31;
-}
-
-}  // namespace
 
 Result<std::monostate> Entry::Check(bool needs_reason) const {
   const auto refuse = [](const std::string& what, const std::string& hint) {
@@ -38,7 +22,7 @@ Result<std::monostate> Entry::Check(bool needs_reason) const {
     return refuse("it is not said who makes this change",
                   "--by NAME, or the variable DEBOSSIER_CURATOR");
   }
-  if (!IsDate(on)) {
+  if (!IsIsoDate(on)) {
     return refuse("it is not said when this change is made, as year-month-day",
                   "--on 2026-05-01, or the variable DEBOSSIER_DATE");
   }

@@ -216,6 +216,38 @@ measure::Pose ReadPose(const Json& j, Reader& r) {
   return pose;
 }
 
+/// Draws a picture and decides nothing; still, what it maps must be numbers and no singular map.
+fit::Placement ReadPlacement(const Json& in, Reader& r) {
+  constexpr double kMost = 1e9;
+  fit::Placement placement;
+  const Json& rows = r.List(in, "photo_from_stamp", 3);
+  if (r.ok() && rows.size() != 3) r.Fail("a placement has not three rows");
+  for (int k = 0; r.ok() && k < 3; ++k) {
+    const Json& row = rows[static_cast<std::size_t>(k)];
+    if (!row.is_array() || row.size() != 3) {
+      r.Fail("a placement has not three columns");
+      break;
+    }
+    for (int l = 0; l < 3; ++l) {
+      placement.photo_from_stamp(k, l) =
+          r.Finite(row[static_cast<std::size_t>(l)], "photo_from_stamp", kMost);
+    }
+  }
+  const Json& stretch = r.Field(in, "stretch");
+  placement.stretch.centre = r.Number(stretch, "centre", kMost);
+  placement.stretch.half_length = r.Number(stretch, "half_length", kMost);
+  const outline::Point along = r.Pair(stretch, "along");
+  const outline::Point across = r.Pair(stretch, "across");
+  placement.stretch.along = {along.x(), along.y()};
+  placement.stretch.across = {across.x(), across.y()};
+  if (!r.ok()) return placement;
+  if (!(std::abs(placement.photo_from_stamp.determinant()) > 1e-9) ||
+      !(placement.stretch.half_length > 1e-6)) {
+    r.Fail("a placement maps the lettering to nothing");
+  }
+  return placement;
+}
+
 void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
   for (const auto& i : r.List(j, "items", kMaxItems)) {
     Item item;
@@ -224,6 +256,9 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
     item.photo_file = r.Text(photo, "file", 1000);
     item.photo_sha256 = r.Text(photo, "sha256", 64);
     item.photo_kept = r.Text(photo, "kept", 80);
+    if (item.photo_kept.find('/') != std::string::npos || item.photo_kept.starts_with(".")) {
+      r.Fail("the name of a kept photo is a path");
+    }
     item.basis = r.Text(i, "basis");
     const Json& entered = r.Field(i, "entered");
     item.entered_by = r.Text(entered, "by");
@@ -252,6 +287,7 @@ void ReadItems(const Json& j, Reader& r, ParsedSet& out) {
       }
       for (const auto& [id, pose] : poses.items()) item.poses[id] = ReadPose(pose, r);
     }
+    if (i.contains("placement")) item.placement = ReadPlacement(i["placement"], r);
     if (!r.ok()) return;
     out.set.items.push_back(std::move(item));
   }

@@ -11,12 +11,14 @@
 
 #include <filesystem>
 #include <map>
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
 
 #include "base/quantity.h"
 #include "base/result.h"
+#include "fit/placement.h"
 #include "measure/features.h"
 #include "outline/lettering.h"
 
@@ -38,6 +40,8 @@ struct Item {
   double blur_px = 0;
   double coverage = 0;
   std::string grain;  ///< measure::GrainOf; empty in sets of before it was kept.
+  /// Where the set's lettering lies in the photo; empty in sets of before it was kept.
+  std::optional<fit::Placement> placement;
   std::map<std::string, Measured> features;  ///< By FeatureValue::key.
   std::map<std::string, measure::Pose>
       poses;  ///< By element; empty in sets of before they were kept.

@@ -84,6 +84,7 @@ Result<Created> RemakeFromPhotos(const Library& library, const RefSet& set,
     next.items[i].blur_px = fresh.blur_px;
     next.items[i].coverage = fresh.coverage;
     next.items[i].grain = fresh.grain;
+    next.items[i].placement = fresh.placement;
     next.items[i].features = fresh.features;
     next.items[i].poses = fresh.poses;
   }

@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -51,6 +53,24 @@ Json SpreadJson(const LibrarySpread& spread) {
           {"freedom", spread.freedom},
           {"elements", std::move(elements)},
           {"effects", std::move(effects)}};
+}
+
+/// Twelve significant digits: a pixel of the largest photo to a millionth.
+double Precise(double v) { return std::stod(fmt::format("{:.12g}", v)); }
+
+Json PlacementJson(const fit::Placement& placement) {
+  Json rows = Json::array();
+  for (int k = 0; k < 3; ++k) {
+    const Eigen::RowVector3d row = placement.photo_from_stamp.row(k);
+    rows.push_back(Json::array({Precise(row[0]), Precise(row[1]), Precise(row[2])}));
+  }
+  const fit::SmoothStretch& s = placement.stretch;
+  return {{"photo_from_stamp", std::move(rows)},
+          {"stretch",
+           {{"centre", Precise(s.centre)},
+            {"half_length", Precise(s.half_length)},
+            {"along", {Precise(s.along[0]), Precise(s.along[1])}},
+            {"across", {Precise(s.across[0]), Precise(s.across[1])}}}}};
 }
 
 /// Lines, frame and elements.
@@ -108,6 +128,7 @@ void AddItems(const RefSet& set, Json& j) {
          {"grain", item.grain},
          {"features", std::move(features)},
          {"poses", std::move(poses)}});
+    if (item.placement) j["items"].back()["placement"] = PlacementJson(*item.placement);
   }
   j["retired"] = Json::array();
   for (const auto& item : set.retired) {

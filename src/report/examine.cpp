@@ -16,7 +16,9 @@ Result<Examined> Examine(const image::Photo& photo, const refset::RefSet& set,
   Examined examined;
   examined.json = ResultJson(*comparison);
   if (WantsPdf(options.pdf_policy, comparison->finding)) {
-    auto pdf = OverlayPdf(*comparison, photo, options.pdf);
+    std::shared_ptr<const VerifiedPicture> verified;
+    if (options.verified) verified = options.verified->Clearest(set, comparison->own_item);
+    auto pdf = OverlayPdf(*comparison, photo, options.pdf, verified.get());
     if (!pdf) return PassOn(pdf);
     examined.pdf = *std::move(pdf);
   }

@@ -1,12 +1,12 @@
 // One photo against one set, from its bytes to the bytes of result and report.
 //
 // The command for a single photo and the workers of a batch both run this. Safe to call from
-// several threads at once: it shares nothing, Pango keeps a font map for each thread, and Cairo and
-// Fontconfig lock what they share.
-// Not for: reading or writing files.
+// several threads at once: it shares nothing but the pictures of verified items, Pango keeps a font
+// map for each thread, and Cairo and Fontconfig lock what they share.
+// Not for: writing files, or reading others than the photos of a set's items.
 #pragma once
 
-#include <optional>
+#include <memory>
 #include <string>
 
 #include "base/result.h"
@@ -14,6 +14,7 @@
 #include "image/photo.h"
 #include "refset/refset.h"
 #include "report/overlay_pdf.h"
+#include "report/verified.h"
 
 namespace debossier::report {
 
@@ -24,6 +25,8 @@ struct ExamineOptions {
   compare::CompareOptions compare;
   PdfPolicy pdf_policy = PdfPolicy::kAll;
   PdfOptions pdf;
+  /// Where the reports' verified items come from; none: the set's outlines stand for them.
+  std::shared_ptr<VerifiedPictures> verified;
 };
 
 struct Examined {

@@ -36,14 +36,16 @@ std::optional<std::string> SourceDate() {
 
 std::string ShortHash(const std::string& sha256) { return sha256.substr(0, 12); }
 
-void DrawFooter(Canvas& canvas, const Comparison& comparison, const Rect& body, std::size_t number,
-                std::size_t total) {
+void DrawFooter(Canvas& canvas, const Material& material, std::size_t number, std::size_t total) {
+  const Comparison& comparison = material.comparison;
+  const Rect& body = material.body;
   const double y = body.bottom() + 8;
   const TextStyle style{.size = 7.5, .colour = kQuietInk, .max_lines = 1};
   canvas.Line({body.x, y}, {body.right(), y}, kRule, 0.5);
-  const std::string left = fmt::format("debossier {} · photo {} (SHA-256 {}…) · {}",
-                                       comparison.program_version, comparison.photo.file,
-                                       ShortHash(comparison.photo.sha256), SetInWords(comparison));
+  const std::string left =
+      fmt::format("report {} · photo {} (SHA-256 {}…) · {} · debossier {}", material.report_number,
+                  comparison.photo.file, ShortHash(comparison.photo.sha256), SetInWords(comparison),
+                  comparison.program_version);
   canvas.Text({body.x, y + 4}, body.width - 70, left, style);
   TextStyle right = style;
   right.align = Align::kRight;
@@ -76,14 +78,14 @@ Point PageSize(Paper paper) {
 }
 
 Result<std::string> OverlayPdf(const Comparison& comparison, const image::Photo& photo,
-                               const PdfOptions& options) {
+                               const PdfOptions& options, const VerifiedPicture* verified) {
   const Point size = PageSize(options.paper);
   Canvas canvas(size.x(), size.y(), options.font_family);
   const Rect body{kMargin, kMargin, size.x() - 2 * kMargin,
                   size.y() - 2 * kMargin - kFooterHeight + 14};
 
   const PhotoImage photo_image(photo, RegionOf(comparison));
-  const Material material = GatherMaterial(comparison, options, photo_image, body);
+  const Material material = GatherMaterial(comparison, photo, verified, options, photo_image, body);
 
   canvas.SetTitle("Lettering comparison: " + comparison.photo.file,
                   fmt::format("{}: {}", Headline(comparison.finding), SetInWords(comparison)),
@@ -93,6 +95,7 @@ Result<std::string> OverlayPdf(const Comparison& comparison, const image::Photo&
 
   Pages pages;
   PlanFinding(material, canvas, pages);
+  PlanDepartures(material, canvas, pages);
   PlanStrips(material, canvas, pages);
   PlanSentences(material, canvas, pages);
   PlanMeasurements(material, canvas, pages);
@@ -106,7 +109,7 @@ Result<std::string> OverlayPdf(const Comparison& comparison, const image::Photo&
       const Tag section(canvas, "Sect");
       pages[i].draw(canvas);
     }
-    DrawFooter(canvas, comparison, body, i + 1, pages.size());
+    DrawFooter(canvas, material, i + 1, pages.size());
     canvas.EndPage();
   }
   return canvas.Finish();

@@ -1,5 +1,5 @@
-// Page one: what was examined, the finding, the photo with the reference over it, the strongest
-// reasons, and what all this does not prove.
+// Page one: what was examined, the finding, the questioned lettering over a verified one, the
+// strongest reasons, and what all this does not prove.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -7,7 +7,7 @@
 #include <numbers>
 
 #include "compare/category_rates.h"
-#include "report/pages.h"
+#include "report/exhibits.h"
 #include "results/words.h"
 
 namespace debossier::report {
@@ -17,19 +17,19 @@ using compare::Comparison;
 using compare::Finding;
 using compare::Reason;
 
-constexpr int kMaxReasons = 3;
-constexpr double kCardDrawingWidth = 150;
-constexpr double kCardDrawingHeight = 64;
-constexpr double kCardMostExtra = 40;  // taken by drawings where page one has room
-constexpr double kNumbersRow = 10.5;
+constexpr int kReasonsOnPageOne = 3;
+constexpr double kFactRow = 13;
 constexpr double kLimitRow = 13;
 constexpr std::size_t kMostLimits = 12;
-constexpr double kCardGap = 7;
-constexpr double kLegendHeight = 18;
-constexpr double kHeadingHeight = 20;
+constexpr double kCardGap = 6;
+constexpr double kHeadingHeight = 18;
 constexpr double kNoteGap = 3;
-constexpr double kLeastPhoto = 90;
+constexpr double kLeastPicture = 56;
+constexpr double kPictureGap = 6;
 constexpr TextStyle kNoteStyle{.size = 9.5, .max_lines = 3};
+constexpr TextStyle kCardText{.size = 10, .max_lines = 5};
+constexpr TextStyle kCardNumbers{.size = 7.5, .colour = kQuietInk, .max_lines = 2};
+constexpr TextStyle kDisclaimerStyle{.size = 8.5};
 
 Colour FindingColour(Finding finding) {
   switch (finding) {
@@ -64,20 +64,50 @@ void DrawSign(Canvas& canvas, const Point& centre, double radius, Finding findin
   }
 }
 
-double DrawFacts(Canvas& canvas, const Material& material, double y) {
+// Who, for whom, when: what is not given is left to be written by hand.
+void DrawFact(Canvas& canvas, const Point& at, double name_width, double width, const char* name,
+              const std::string& value, int max_lines) {
+  const Tag tag(canvas, "P");
+  canvas.Text(at, name_width, name, {.size = 8.5, .colour = kQuietInk, .max_lines = 1});
+  const Point from = at + Point(name_width, 0);
+  if (value.empty()) {
+    canvas.Line(from + Point(0, kFactRow - 3), from + Point(width - name_width, kFactRow - 3),
+                kRule, 0.6);
+    return;
+  }
+  canvas.Text(from, width - name_width, value,
+              {.size = 8.5, .max_lines = max_lines, .shrinks = max_lines == 1});
+}
+
+// The set's words may take a second line.
+constexpr double kSetRow = 2 * kFactRow - 3;
+double FactsHeight() { return 3 * kFactRow + kSetRow + 6; }
+
+void DrawFacts(Canvas& canvas, const Material& material, double y) {
+  constexpr double kLeft = 310, kBetween = 14;
   const Comparison& c = material.comparison;
+  const ReportFields& f = material.options.fields;
   const Rect& body = material.body;
   const std::string maker = MakerInWords(c);
-  const std::pair<const char*, std::string> facts[] = {
-      {"Photo", fmt::format("{} ({} × {} pixels)", c.photo.file, c.photo.width, c.photo.height)},
-      {"Compared with", fmt::format("{}{}{}, {}", maker, maker.empty() ? "" : ": ", SetInWords(c),
-                                    ItemsInWords(c))}};
-  const Tag tag(canvas, "P");
-  for (const auto& [name, value] : facts) {
-    canvas.Text({body.x, y}, 84, name, {.size = 9.5, .colour = kQuietInk});
-    y += canvas.Text({body.x + 84, y}, body.width - 84, value, {.size = 9.5, .max_lines = 2}) + 2;
+  const std::string set =
+      fmt::format("{}{}{}, {}", maker, maker.empty() ? "" : ": ", SetInWords(c), ItemsInWords(c));
+  const std::string photo =
+      fmt::format("{} ({} × {} pixels)", c.photo.file, c.photo.width, c.photo.height);
+  const std::string by = f.laboratory.empty() || f.examiner.empty()
+                             ? f.examiner + f.laboratory
+                             : fmt::format("{}, {}", f.examiner, f.laboratory);
+  const std::pair<const char*, std::string> left[] = {
+      {"Item", f.item}, {"Photo", photo}, {"Compared with", set}, {"Examined by", by}};
+  const std::pair<const char*, std::string> right[] = {{"Report", material.report_number},
+                                                       {"Examined for", f.client},
+                                                       {"Examined on", f.examined},
+                                                       {"Issued on", f.issued}};
+  for (int i = 0; i < 4; ++i) {
+    DrawFact(canvas, {body.x, y}, 72, kLeft, left[i].first, left[i].second, i == 2 ? 2 : 1);
+    DrawFact(canvas, {body.x + kLeft + kBetween, y}, 62, body.width - kLeft - kBetween,
+             right[i].first, right[i].second, 1);
+    y += i == 2 ? kSetRow : kFactRow;
   }
-  return y;
 }
 
 // The height the finding's panel takes with its summary.
@@ -102,152 +132,47 @@ void DrawFindingPanel(Canvas& canvas, const Material& material, const Rect& pane
               {.size = 11.5, .max_lines = 4});
 }
 
-std::vector<std::string> ShownBy(const Material& material, const Reason& reason) {
-  return ElementsShown(material.comparison.reference, reason.measure, reason.elements);
+constexpr double kFigureWidth = 250;
+constexpr double kMostExtra = 60;  // taken by figures where page one has room
+constexpr double kFigureHeight = 62;
+constexpr double kFigureGap = 12;
+
+double CardTextX(const Figure& figure) {
+  return 22 + (figure.empty() ? 0 : kFigureWidth + kFigureGap);
 }
 
-void DrawCallouts(Canvas& canvas, const Material& material, const View& view) {
-  const Comparison& c = material.comparison;
-  if (c.finding != Finding::kDeparts) return;
-  std::vector<Point> taken;
-  const int count = std::min<int>(kMaxReasons, static_cast<int>(c.reasons.size()));
-  for (int i = 0; i < count; ++i) {
-    Box box = BoxOf(material, ShownBy(material, c.reasons[i]));
-    if (c.reasons[i].measure.starts_with("frame")) {
-      box.Add(outline::Bounds(outline::FrameOutline(c.reference.frame)));
-    }
-    if (box.empty()) continue;
-    Point at = view.FromStamp({box.centre().x(), box.max.y()}) - Point(0, 13);
-    at.x() = std::clamp(at.x(), view.panel.x + 9, view.panel.right() - 9);
-    at.y() = std::clamp(at.y(), view.panel.y + 9, view.panel.bottom() - 9);
-    for (const Point& other : taken) {
-      if ((at - other).norm() < 15) at.x() = other.x() + 16;
-    }
-    taken.push_back(at);
-    DrawCallout(canvas, at, i + 1);
-  }
-}
-
-// Thinner lines over smaller letters, so that the photo beneath still shows.
-void DrawReferenceLines(Canvas& canvas, const Material& material, const View& view) {
-  std::map<int, std::set<std::string>> ids_of_line;
-  for (const auto& element : material.comparison.reference.elements) {
-    const int key = element.kind == outline::ElementKind::kMark ? -1 : element.line_idx;
-    ids_of_line[key].insert(element.id);
-  }
-  for (const auto& [line_idx, ids] : ids_of_line) {
-    const Box box = BoxOf(material, {*ids.begin()});
-    const double width = std::clamp(box.height() * view.points_per_cap_height / 100, 0.3, 0.7);
-    DrawElements(canvas, material, view, Layer::kReference, ids, ReferenceStyle(width, true));
-  }
-}
-
-void DrawPhotoPanel(Canvas& canvas, const Material& material, const Rect& panel) {
-  const Tag tag(canvas, "Figure");
-  canvas.Fill(panel, kGround);
-  if (!material.lettering_box) {
-    const View view = ViewOfPhoto(material.photo.width(), material.photo.height(), panel);
-    DrawPhoto(canvas, material.photo, view);
-    return;
-  }
-  const View view = ViewOfStamp(material.comparison.measured.placement,
-                                Grown(*material.lettering_box, 0.45), panel);
-  DrawPhoto(canvas, material.photo, view);
-  const Clip clip(canvas, panel);
-  DrawReferenceLines(canvas, material, view);
-  DrawReferenceFrame(canvas, material, view, ReferenceStyle(0.6, true));
-  for (const std::string& id : material.departing) {
-    AddElement(canvas, material, view, Layer::kItem, id);
-  }
-  cairo_save(canvas.cr());
-  cairo_set_fill_rule(canvas.cr(), CAIRO_FILL_RULE_EVEN_ODD);
-  cairo_clip(canvas.cr());
-  if (!material.departing.empty()) HatchDeparting(canvas, panel);
-  cairo_restore(canvas.cr());
-  DrawElements(canvas, material, view, Layer::kItem, material.departing, DepartsStyle(1.0, true));
-  DrawMissingBoxes(canvas, material, view, true);
-  DrawGapMarks(canvas, material, view, true);
-  DrawCallouts(canvas, material, view);
-  DrawScaleBar(canvas, view, {panel.x + 6, panel.bottom() - 5}, material.comparison.scale);
-}
-
-void DrawPhotoLegend(Canvas& canvas, const Material& material, double y) {
-  if (!material.lettering_box) return;
-  std::vector<LegendEntry> entries = {
-      {LegendEntry::Kind::kReference, "where the verified items have it (reference)"}};
-  if (!material.departing.empty() || !material.departing_gaps.empty()) {
-    entries.push_back(
-        {LegendEntry::Kind::kDeparts, "where this item has it, if it departs (hatched)"});
-  }
-  DrawLegend(canvas, {material.body.x, y}, material.body.width, entries);
-}
-
-// The elements concerned, reference against found, with their neighbours in grey.
-void DrawCardDrawing(Canvas& canvas, const Material& material, const Reason& reason,
-                     const Rect& panel) {
-  const Tag tag(canvas, "Figure");
-  canvas.Fill(panel, kWhite);
-  const std::vector<std::string> shown = ShownBy(material, reason);
-  const std::set<std::string> concerned(shown.begin(), shown.end());
-  const Box box = BoxOf(material, shown);
-  const bool drawable = material.lettering_box.has_value() && !box.empty();
-  if (drawable) {
-    const View view =
-        ViewOfStamp(material.comparison.measured.placement, Grown(box, 0.12), panel.Inset(3), 70);
-    const Clip clip(canvas, panel);
-    std::set<std::string> others;
-    for (const auto& [id, idx] : material.element_idx) {
-      if (!concerned.contains(id)) others.insert(id);
-    }
-    if (view.placement != nullptr) {
-      DrawElements(canvas, material, view, Layer::kReference, others, {kRule, 0.6});
-      for (const std::string& id : concerned) {
-        if (const auto* found = material.Found(id)) AddToPath(canvas, view, found->foil_edge_px);
-      }
-      cairo_set_fill_rule(canvas.cr(), CAIRO_FILL_RULE_EVEN_ODD);
-      canvas.SetColour(kFoilGrey);
-      cairo_fill(canvas.cr());
-      DrawElements(canvas, material, view, Layer::kItem, concerned, DepartsStyle(0.9));
-      DrawElements(canvas, material, view, Layer::kReference, concerned, ReferenceStyle(0.8));
-      DrawMissingBoxes(canvas, material, view, false);
-      if (shown.size() == 2) DrawGapMarks(canvas, material, view, false);
-    }
-  }
-  canvas.Frame(panel, kRule, 0.5);
-}
-
-bool HasDrawing(const Material& material, const Reason& reason) {
-  return material.lettering_box.has_value() && !BoxOf(material, ShownBy(material, reason)).empty();
+std::vector<std::string> CardNumbers(const Figure& figure, const Reason& reason) {
+  std::vector<std::string> numbers = NumbersOf(reason);
+  const std::string lengths = figure.Numbers();
+  if (!lengths.empty()) numbers.insert(numbers.begin(), lengths);
+  return numbers;
 }
 
 double CardHeight(Canvas& canvas, const Material& material, const Reason& reason) {
-  const bool has_drawing = HasDrawing(material, reason);
-  const double width = material.body.width - (has_drawing ? kCardDrawingWidth + 32 : 22);
-  const double text = canvas.TextHeight(width, reason.text, {.size = 10.5, .max_lines = 5});
-  const double numbers = kNumbersRow * static_cast<double>(NumbersOf(reason).size());
-  return std::max(has_drawing ? kCardDrawingHeight : 16.0, text + numbers + 3);
+  const Figure figure(material, reason);
+  const double width = material.body.width - CardTextX(figure);
+  double text = canvas.TextHeight(width, reason.text, kCardText);
+  for (const std::string& line : CardNumbers(figure, reason)) {
+    text += canvas.TextHeight(width, line, kCardNumbers);
+  }
+  return std::max(figure.empty() ? 16.0 : kFigureHeight, text + 3);
 }
 
 void DrawCard(Canvas& canvas, const Material& material, const Reason& reason, int number,
-              const Rect& card, double drawing_height) {
-  const bool has_drawing = HasDrawing(material, reason);
-  if (has_drawing) {
-    DrawCardDrawing(canvas, material, reason,
-                    {card.x + 22, card.y, kCardDrawingWidth, drawing_height});
-  }
+              const Rect& card) {
+  const Figure figure(material, reason);
+  if (!figure.empty()) figure.Draw(canvas, {card.x + 22, card.y, kFigureWidth, card.height});
   if (material.comparison.finding == Finding::kDeparts) {
     DrawCallout(canvas, {card.x + 8, card.y + 9}, number);
   } else {
     canvas.Text({card.x, card.y}, 18, fmt::format("{}.", number), {.size = 10.5, .bold = true});
   }
-  const double x = card.x + (has_drawing ? kCardDrawingWidth + 32 : 22);
+  const double x = card.x + CardTextX(figure);
   const double width = card.right() - x;
   const Tag tag(canvas, "P");
-  double y =
-      card.y + 3 + canvas.Text({x, card.y}, width, reason.text, {.size = 10.5, .max_lines = 5});
-  for (const std::string& numbers : NumbersOf(reason)) {
-    canvas.Text({x, y}, width, numbers, {.size = 8, .colour = kQuietInk, .max_lines = 1});
-    y += kNumbersRow;
+  double y = card.y + 3 + canvas.Text({x, card.y}, width, reason.text, kCardText);
+  for (const std::string& line : CardNumbers(figure, reason)) {
+    y += canvas.Text({x, y}, width, line, kCardNumbers);
   }
 }
 
@@ -269,7 +194,7 @@ std::vector<std::string> Notes(const Material& material) {
     notes.push_back(fmt::format(
         "{} possible departures were looked for. One of the following size would have shown, "
         "wherever on the lettering it is:",
-        c.sentences.size()));
+        c.sentences.size() + c.categories.size()));
   }
   return notes;
 }
@@ -297,20 +222,18 @@ const char* Disclaimer() {
          "The cautions on the last page are part of this result.";
 }
 
-// What stands below the photo, laid out before the photo takes what is left.
+// What stands below the pictures, laid out before they take what is left.
 struct Layout {
   std::vector<double> cards;
   std::vector<std::string> notes;
   std::vector<MeasureLimit> limits;
-  double finding = 0;
   double below = 0;  ///< Reasons, notes, limits and disclaimer together.
   double disclaimer = 0;
-  double extra_height = 0;  ///< For each card's drawing.
 };
 
 // Reasons, notes, limits and disclaimer together.
 double HeightBelow(Canvas& canvas, const Material& material, const Layout& layout) {
-  double height = layout.disclaimer + 16;
+  double height = layout.disclaimer + 8;
   for (const double card : layout.cards) height += card + kCardGap;
   if (!layout.cards.empty()) height += kHeadingHeight;
   for (const std::string& note : layout.notes) {
@@ -320,13 +243,14 @@ double HeightBelow(Canvas& canvas, const Material& material, const Layout& layou
   return height + kLimitRow * std::ceil(static_cast<double>(layout.limits.size()) / 2);
 }
 
-// Lays out what stands below the photo so that at most `room` is taken; notes are the first to go,
-// they stand among the provenance too.
+// Lays out what stands below the pictures so that at most `room` is taken; notes are the first to
+// go, they stand among the provenance too.
 Layout LayOutBelow(Canvas& canvas, const Material& material, double room) {
   const Comparison& c = material.comparison;
   Layout layout;
-  layout.disclaimer = canvas.TextHeight(material.body.width - 20, Disclaimer(), {.size = 9}) + 14;
-  const int count = std::min<int>(kMaxReasons, static_cast<int>(c.reasons.size()));
+  layout.disclaimer =
+      canvas.TextHeight(material.body.width - 20, Disclaimer(), kDisclaimerStyle) + 12;
+  const int count = std::min<int>(kReasonsOnPageOne, static_cast<int>(c.reasons.size()));
   for (int i = 0; i < count; ++i) {
     layout.cards.push_back(CardHeight(canvas, material, c.reasons[i]));
   }
@@ -369,10 +293,9 @@ void DrawBelow(Canvas& canvas, const Material& material, const Layout& layout, d
   };
   if (!layout.cards.empty()) heading(ReasonsHeading(c.finding));
   for (std::size_t i = 0; i < layout.cards.size(); ++i) {
-    const double extra = HasDrawing(material, c.reasons[i]) ? layout.extra_height : 0;
     DrawCard(canvas, material, c.reasons[i], static_cast<int>(i) + 1,
-             {body.x, y, body.width, layout.cards[i]}, kCardDrawingHeight + extra);
-    y += layout.cards[i] + extra + kCardGap;
+             {body.x, y, body.width, layout.cards[i]});
+    y += layout.cards[i] + kCardGap;
   }
   if (!layout.notes.empty()) heading(NotesHeading(c.finding));
   for (const std::string& note : layout.notes) {
@@ -384,46 +307,102 @@ void DrawBelow(Canvas& canvas, const Material& material, const Layout& layout, d
   const Rect box{body.x, body.bottom() - layout.disclaimer, body.width, layout.disclaimer};
   canvas.Frame(box, kInk, 0.8);
   const Tag tag(canvas, "P");
-  canvas.Text({box.x + 10, box.y + 7}, box.width - 20, Disclaimer(), {.size = 9});
+  canvas.Text({box.x + 10, box.y + 6}, box.width - 20, Disclaimer(), kDisclaimerStyle);
+}
+
+// The height of the pictures that fit `room`: both pairs, or the plain one alone.
+struct Pictures {
+  double height = 0;
+  bool marked = false;  ///< The pair with outlines stands here, too, at half the width.
+};
+
+Pictures FitPictures(const Material& material, double room) {
+  constexpr double kLeastShare = 0.6;  // of the page's width
+  const Box box = *ExhibitBox(material);
+  const double whole = material.body.width * box.height() / box.width();
+  const double bare = room - PlainPairHeight(0) - kPictureGap;
+  const double with_marked = bare - MarkedPairHeight(0, true) - kPictureGap;
+  if (with_marked / 2.5 >= kLeastShare * whole) {
+    return {std::min(whole, with_marked / 2.5), true};
+  }
+  return {std::clamp(bare / 2, kLeastPicture, std::max(whole, kLeastPicture)), false};
+}
+
+double PicturesHeight(const Pictures& pictures) {
+  return PlainPairHeight(pictures.height) + kPictureGap +
+         (pictures.marked ? MarkedPairHeight(pictures.height / 2, true) + kPictureGap : 0);
+}
+
+double HeaderHeight(Canvas& canvas, const Material& material) {
+  return 26 + FactsHeight() + FindingHeight(canvas, material) + 10;
+}
+
+// Where the pictures and what is below them stand on page one.
+struct PageOne {
+  Layout layout;
+  Pictures pictures;
+};
+
+PageOne Compose(Canvas& canvas, const Material& material) {
+  const double room = material.body.height - HeaderHeight(canvas, material);
+  PageOne page;
+  const double least = material.lettering_box ? PlainPairHeight(kLeastPicture) : kLeastPicture;
+  page.layout = LayOutBelow(canvas, material, room - least - 2 * kPictureGap);
+  if (!material.lettering_box) return page;
+  const double left = room - page.layout.below - kPictureGap;
+  page.pictures = FitPictures(material, left);
+  if (page.layout.cards.empty()) return page;
+  const double unused = left - PicturesHeight(page.pictures);
+  const double extra = unused / static_cast<double>(page.layout.cards.size());
+  for (double& card : page.layout.cards) card += std::clamp(extra, 0.0, kMostExtra);
+  return page;
 }
 
 void DrawFindingPage(Canvas& canvas, const Material& material) {
   const Rect& body = material.body;
+  const PageOne page = Compose(canvas, material);
   double y = body.y;
   {
     const Tag tag(canvas, "H1");
-    y += canvas.Text({body.x, y}, body.width, "Lettering comparison", {.size = 19, .bold = true});
+    canvas.Text({body.x, y}, body.width, "Lettering comparison", {.size = 19, .bold = true});
   }
-  y = DrawFacts(canvas, material, y + 4) + 6;
+  y += 26;
+  DrawFacts(canvas, material, y);
+  y += FactsHeight();
   const double finding = FindingHeight(canvas, material);
   DrawFindingPanel(canvas, material, {body.x, y, body.width, finding});
   y += finding + 10;
-  const double under_photo = kLegendHeight + 5;
-  Layout layout = LayOutBelow(canvas, material, body.bottom() - y - under_photo - kLeastPhoto);
-
-  const double aspect = material.lettering_box
-                            ? AspectInView(material.comparison.measured.placement,
-                                           Grown(*material.lettering_box, 0.45))
-                            : double(material.photo.height()) / std::max(material.photo.width(), 1);
-  const double left_over = body.bottom() - y - layout.below - under_photo;
-  // Without drawings below, the photo may show more of its surroundings.
-  const double least = layout.cards.empty() ? 0.45 : 0;
-  const double photo = std::clamp(body.width * std::max(aspect, least), kLeastPhoto,
-                                  std::max(left_over, kLeastPhoto));
-  if (material.lettering_box && !layout.cards.empty()) {
-    layout.extra_height = std::clamp((left_over - photo) / static_cast<double>(layout.cards.size()),
-                                     0.0, kCardMostExtra);
+  if (!material.lettering_box) {
+    const double photo = std::max(kLeastPicture, body.bottom() - y - page.layout.below - 8);
+    const Rect panel{body.x, y, body.width, photo};
+    const Tag tag(canvas, "Figure");
+    canvas.Fill(panel, kGround);
+    DrawPhoto(canvas, material.photo,
+              ViewOfPhoto(material.photo.width(), material.photo.height(), panel));
+    return DrawBelow(canvas, material, page.layout, y + photo + 8);
   }
-  DrawPhotoPanel(canvas, material, {body.x, y, body.width, photo});
-  y += photo + 5;
-  DrawPhotoLegend(canvas, material, y);
-  DrawBelow(canvas, material, layout, y + kLegendHeight);
+  const double height = page.pictures.height;
+  y += DrawPlainPair(canvas, material, {body.x, y}, body.width, height) + kPictureGap;
+  if (page.pictures.marked) {
+    y += DrawMarkedPair(canvas, material, {body.x, y}, body.width, height / 2, true,
+                        kReasonsOnPageOne) +
+         kPictureGap;
+  }
+  DrawBelow(canvas, material, page.layout, y);
 }
 
 }  // namespace
 
 void PlanFinding(const Material& material, Canvas&, Pages& pages) {
   pages.push_back({"Finding", [&material](Canvas& canvas) { DrawFindingPage(canvas, material); }});
+}
+
+bool MarkedOnPageOne(const Material& material, Canvas& canvas) {
+  return !material.lettering_box || Compose(canvas, material).pictures.marked;
+}
+
+std::size_t ReasonsOnPageOne(const Material& material, Canvas& canvas) {
+  return Compose(canvas, material).layout.cards.size();
 }
 
 }  // namespace debossier::report

@@ -1,4 +1,4 @@
-// Plates: each departing element (or pair) as a large photo crop beside a drawing that tells
+// Plates: each letter or mark of another form as a large photo crop beside a drawing that tells
 // missing foil from extra foil, with its numbers.
 #include <fmt/format.h>
 
@@ -15,88 +15,60 @@ using compare::Feature;
 
 constexpr double kBetweenPanels = 11;
 constexpr double kTitleHeight = 18;
-constexpr std::size_t kMostElements = 3;  // features of whole lines have no plate
 constexpr std::size_t kMostNumbers = 8;
 
+/// A letter or mark whose form is compared.
 struct Plate {
-  std::vector<std::string> ids;
+  std::string id;
   std::vector<const Feature*> features;
-  std::string text;      ///< What the reason says.
-  bool is_form = false;  ///< The form is compared, not the place or size.
+  std::string text;  ///< What the reason says.
 };
 
-Plate& PlateFor(std::vector<Plate>& plates, const std::vector<std::string>& ids, bool is_form) {
-  const auto same = std::find_if(plates.begin(), plates.end(), [&](const Plate& p) {
-    return p.ids == ids && p.is_form == is_form;
-  });
+Plate& PlateFor(std::vector<Plate>& plates, const std::string& id) {
+  const auto same =
+      std::find_if(plates.begin(), plates.end(), [&](const Plate& p) { return p.id == id; });
   if (same != plates.end()) return *same;
-  plates.push_back({ids, {}, "", is_form});
+  plates.push_back({id, {}, ""});
   return plates.back();
 }
 
-// What reasons are about: together where it is their place or size, one by one where it is their
-// form.
-void AddReasonPlates(const Material& material, std::vector<Plate>& plates) {
-  if (material.comparison.finding != compare::Finding::kDeparts) return;
-  for (const compare::Reason& reason : material.comparison.reasons) {
-    if (reason.measure == "case") continue;
-    const bool is_form = reason.u == 0;
-    const auto shown =
-        ElementsShown(material.comparison.reference, reason.measure, reason.elements);
-    std::vector<std::vector<std::string>> groups;
-    if (is_form) {
-      for (const std::string& id : reason.elements) groups.push_back({id});
-    } else if (shown.size() <= kMostElements) {
-      groups.push_back(shown);
-    }
-    for (const auto& ids : groups) {
-      if (BoxOf(material, ids).empty()) continue;
-      Plate& plate = PlateFor(plates, ids, is_form);
+// Of what reasons say is of another form, those without a place or size that departs first.
+std::vector<Plate> DepartingPlates(const Material& material) {
+  std::vector<Plate> plates;
+  const compare::Comparison& c = material.comparison;
+  for (const compare::Reason& reason : c.reasons) {
+    const bool is_form = reason.u == 0 && reason.measure != "case";
+    if (!is_form || c.finding != compare::Finding::kDeparts) continue;
+    for (const std::string& id : reason.elements) {
+      if (BoxOf(material, {id}).empty()) continue;
+      Plate& plate = PlateFor(plates, id);
       if (plate.text.empty()) plate.text = reason.text;
     }
   }
-}
-
-std::vector<Plate> DepartingPlates(const Material& material) {
-  std::vector<Plate> plates;
-  AddReasonPlates(material, plates);
-  for (const Feature& feature : material.comparison.features) {
-    if (!feature.departs) continue;
-    const auto ids =
-        ElementsShown(material.comparison.reference, feature.measure, feature.elements);
-    if (ids.empty() || ids.size() > kMostElements || BoxOf(material, ids).empty()) continue;
-    PlateFor(plates, ids, feature.measure == "letterform").features.push_back(&feature);
+  for (const Feature& feature : c.features) {
+    if (!feature.departs || feature.measure != "letterform" || feature.elements.empty() ||
+        BoxOf(material, feature.elements).empty()) {
+      continue;
+    }
+    PlateFor(plates, feature.elements.front()).features.push_back(&feature);
   }
-  const auto strength = [](const Plate& plate) {
-    double most = plate.text.empty() ? 0 : 1e9;
-    for (const Feature* f : plate.features) most = std::max(most, std::abs(f->z));
-    return most;
-  };
-  std::stable_sort(plates.begin(), plates.end(),
-                   [&](const Plate& a, const Plate& b) { return strength(a) > strength(b); });
   return plates;
 }
 
 void AddFoil(Canvas& canvas, const Material& material, const View& view, const Plate& plate) {
-  for (const std::string& id : plate.ids) {
-    const auto* found = material.Found(id);
-    if (found != nullptr) AddToPath(canvas, view, found->foil_edge_px);
-  }
+  const auto* found = material.Found(plate.id);
+  if (found != nullptr) AddToPath(canvas, view, found->foil_edge_px);
 }
 
 bool HasFoilEdge(const Material& material, const Plate& plate) {
-  return std::any_of(plate.ids.begin(), plate.ids.end(), [&](const std::string& id) {
-    const auto* found = material.Found(id);
-    return found != nullptr && !found->foil_edge_px.empty();
-  });
+  const auto* found = material.Found(plate.id);
+  return found != nullptr && !found->foil_edge_px.empty();
 }
 
 void AddFoundOutlines(Canvas& canvas, const Material& material, const View& view,
                       const Plate& plate) {
-  for (const std::string& id : plate.ids) {
-    const auto* found = material.Found(id);
-    if (found != nullptr) AddToPath(canvas, view, found->outline);
-  }
+  const auto* found = material.Found(plate.id);
+  if (found != nullptr) AddToPath(canvas, view, found->outline);
 }
 
 void DrawPhotoPanel(Canvas& canvas, const Material& material, const View& view,
@@ -104,7 +76,7 @@ void DrawPhotoPanel(Canvas& canvas, const Material& material, const View& view,
   const Tag tag(canvas, "Figure");
   DrawPhoto(canvas, material.photo, view);
   const Clip clip(canvas, view.panel);
-  const std::set<std::string> ids(plate.ids.begin(), plate.ids.end());
+  const std::set<std::string> ids = {plate.id};
   DrawElements(canvas, material, view, Layer::kFoilEdge, ids, FoundStyle(0.6, true));
   DrawElements(canvas, material, view, Layer::kReference, ids, ReferenceStyle(0.9, true));
 }
@@ -127,7 +99,7 @@ void DrawFormPanel(Canvas& canvas, const Material& material, const View& view, c
   cairo_t* cr = canvas.cr();
   const Tag tag(canvas, "Figure");
   const Clip clip(canvas, view.panel);
-  const Rect hatched = PageRect(view, Grown(BoxOf(material, plate.ids), 0.1));
+  const Rect hatched = PageRect(view, Grown(BoxOf(material, {plate.id}), 0.1));
   cairo_save(cr);
   cairo_set_fill_rule(cr, CAIRO_FILL_RULE_EVEN_ODD);
   AddFoil(canvas, material, view, plate);
@@ -165,7 +137,7 @@ void DrawPlacePanel(Canvas& canvas, const Material& material, const View& view,
   cairo_t* cr = canvas.cr();
   const Tag tag(canvas, "Figure");
   const Clip clip(canvas, view.panel);
-  const std::set<std::string> ids(plate.ids.begin(), plate.ids.end());
+  const std::set<std::string> ids = {plate.id};
   cairo_set_fill_rule(cr, CAIRO_FILL_RULE_EVEN_ODD);
   AddFoil(canvas, material, view, plate);
   canvas.SetColour(kFoilGrey);
@@ -184,34 +156,27 @@ std::vector<std::string> Numbers(const Material& material, const Plate& plate) {
                                 Value(f->expected, f->unit), Value(f->spread, f->unit), f->unit,
                                 Fixed(f->z, 1, true)));
   }
-  if (plate.ids.size() == 1) {
-    if (const auto* found = material.Found(plate.ids.front())) {
-      const auto percent = [](double share) { return Fixed(100 * share, 1); };
-      const measure::ShapeDistance& s = found->shape;
-      lines.push_back(fmt::format(
-          "Edge against reference, in % of cap height: root mean square {}, 95 % within {}, "
-          "smoothed {} ± {} (k = 2), inward {}, outward {}",
-          percent(s.rms), percent(s.p95), percent(s.smooth_rms), percent(2 * s.u),
-          percent(s.signed_missing_rms), percent(s.signed_extra_rms)));
-      lines.push_back(
-          fmt::format("Missing foil {} %, extra foil {} % of the reference's area; "
-                      "centre off by {} to the right and {} up (% of cap height)",
-                      percent(s.missing), percent(s.extra), percent(found->offset.x()),
-                      percent(found->offset.y())));
-    }
+  if (const auto* found = material.Found(plate.id)) {
+    const auto percent = [](double share) { return Fixed(100 * share, 1); };
+    const measure::ShapeDistance& s = found->shape;
+    lines.push_back(fmt::format(
+        "Edge against reference, in % of cap height: root mean square {}, 95 % within {}, "
+        "smoothed {} ± {} (k = 2), inward {}, outward {}",
+        percent(s.rms), percent(s.p95), percent(s.smooth_rms), percent(2 * s.u),
+        percent(s.signed_missing_rms), percent(s.signed_extra_rms)));
+    lines.push_back(
+        fmt::format("Missing foil {} %, extra foil {} % of the reference's area; "
+                    "centre off by {} to the right and {} up (% of cap height)",
+                    percent(s.missing), percent(s.extra), percent(found->offset.x()),
+                    percent(found->offset.y())));
   }
   if (lines.size() > kMostNumbers) lines.resize(kMostNumbers);
   return lines;
 }
 
 std::string Title(const Material& material, const Plate& plate) {
-  std::string title;
-  for (const std::string& id : plate.ids) {
-    const auto* element = material.Reference(id);
-    title += (title.empty() ? "" : " and ") + (element == nullptr ? id : element->character) +
-             " (" + id + ")";
-  }
-  return title;
+  const auto* element = material.Reference(plate.id);
+  return (element == nullptr ? plate.id : element->character) + " (" + plate.id + ")";
 }
 
 void DrawPlate(Canvas& canvas, const Material& material, const Plate& plate, const Rect& area) {
@@ -228,13 +193,13 @@ void DrawPlate(Canvas& canvas, const Material& material, const Plate& plate, con
   const Rect left{area.x, area.y + kTitleHeight, width,
                   std::max(40.0, area.height - kTitleHeight - text - 8)};
   const Rect right{left.right() + kBetweenPanels, left.y, width, left.height};
-  const Box box = Grown(BoxOf(material, plate.ids), 0.14);
+  const Box box = Grown(BoxOf(material, {plate.id}), 0.14);
   const auto& placement = material.comparison.measured.placement;
   const View photo_view = ViewOfStamp(placement, box, left);
   const View drawn_view = ViewOfStamp(placement, box, right);
   if (photo_view.placement != nullptr) {
     DrawPhotoPanel(canvas, material, photo_view, plate);
-    if (plate.is_form && HasFoilEdge(material, plate)) {
+    if (HasFoilEdge(material, plate)) {
       DrawFormPanel(canvas, material, drawn_view, plate);
     } else {
       DrawPlacePanel(canvas, material, drawn_view, plate);
@@ -253,7 +218,7 @@ void DrawPlate(Canvas& canvas, const Material& material, const Plate& plate, con
 void DrawPlatesPage(Canvas& canvas, const Material& material, const std::vector<Plate>& plates,
                     const std::string& note) {
   const Rect& body = material.body;
-  double y = DrawHeading(canvas, body, "Departing elements", note);
+  double y = DrawHeading(canvas, body, "Departing forms", note);
   y += DrawLegend(canvas, {body.x, y}, body.width,
                   {{LegendEntry::Kind::kReference, "reference outline"},
                    {LegendEntry::Kind::kFound, "edge of the foil"},
@@ -275,9 +240,9 @@ void PlanPlates(const Material& material, Canvas&, Pages& pages) {
   std::vector<Plate> plates = DepartingPlates(material);
   const std::size_t most = static_cast<std::size_t>(std::max(material.options.max_plates, 0));
   std::string note =
-      "Left: the photo. Right: a drawing at the same size. Where the form departs, the "
-      "reference is moved to where the element was found, so that only its form is "
-      "compared; foil within the stroke gain counts as agreeing.";
+      "Left: the photo. Right: a drawing at the same size, with the reference moved to where the "
+      "letter was found, so that only its form is compared; foil within the stroke gain counts as "
+      "agreeing.";
   if (plates.size() > most) {
     note += fmt::format(" {} more departing elements are listed with the measurements only.",
                         plates.size() - most);
@@ -287,7 +252,7 @@ void PlanPlates(const Material& material, Canvas&, Pages& pages) {
     const std::vector<Plate> here(
         plates.begin() + static_cast<std::ptrdiff_t>(i),
         plates.begin() + static_cast<std::ptrdiff_t>(std::min(i + 2, plates.size())));
-    pages.push_back({i == 0 ? "Departing elements" : "",
+    pages.push_back({i == 0 ? "Departing forms" : "",
                      [&material, here, text = i == 0 ? note : std::string()](Canvas& canvas) {
                        DrawPlatesPage(canvas, material, here, text);
                      }});

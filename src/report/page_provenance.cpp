@@ -1,4 +1,8 @@
-// Where the result comes from: photo, set, program, options, quality, method; and the cautions.
+// Who examined what for whom, where the result comes from (photo, set, program, options, quality),
+// the method with its decision rule, and the cautions.
+//
+// Holds what ISO/IEC 17025:2017 asks of a report of results (7.8.2.1) and of a statement of
+// conformity (7.8.6); opinions stand apart (7.8.7).
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -16,6 +20,7 @@ constexpr double kNameWidth = 118;
 constexpr double kThumbnailWidth = 140;
 constexpr double kThumbnailHeight = 110;
 constexpr double kHeadingRoom = 40;
+constexpr double kBlankHeight = 17;  // to write in by hand
 
 // A block of text that stays together on one page.
 struct Block {
@@ -47,6 +52,7 @@ double TextWidth(const Block& block, const Rect& body) {
 }
 
 double BlockHeight(Canvas& canvas, const Block& block, const Rect& body) {
+  if (block.kind == Block::Kind::kNamed && block.text.empty()) return kBlankHeight;
   const double text = canvas.TextHeight(TextWidth(block, body), block.text, StyleOf(block));
   return text + (block.kind == Block::Kind::kHeading ? 17
                  : block.kind == Block::Kind::kNamed ? 2
@@ -60,6 +66,11 @@ void DrawBlock(Canvas& canvas, const Block& block, const Rect& body, double y) {
   if (block.kind == Block::Kind::kNamed) {
     canvas.Text({body.x, y}, kNameWidth - 8, block.name,
                 {.size = 9, .colour = kQuietInk, .max_lines = 1});
+  }
+  if (block.kind == Block::Kind::kNamed && block.text.empty()) {
+    canvas.Line({TextX(block, body), y + kBlankHeight - 3},
+                {TextX(block, body) + TextWidth(block, body), y + kBlankHeight - 3}, kRule, 0.6);
+    return;
   }
   if (block.kind == Block::Kind::kBullet) canvas.Fill({body.x + 1, y + 3.6, 3, 3}, kInk);
   canvas.Text({TextX(block, body), y}, TextWidth(block, body), block.text, StyleOf(block));
@@ -80,6 +91,20 @@ class Blocks {
  private:
   std::vector<Block>& blocks_;
 };
+
+// What is not given is left blank.
+void AddReport(Blocks& blocks, const Material& material) {
+  const ReportFields& f = material.options.fields;
+  blocks.Heading("Report");
+  blocks.Named("number", material.report_number);
+  blocks.Named("issued by", f.laboratory);
+  blocks.Named("examined by", f.examiner);
+  blocks.Named("examined for", f.client);
+  blocks.Named("item", f.item);
+  blocks.Named("received on", f.received);
+  blocks.Named("examined on", f.examined);
+  blocks.Named("issued on", f.issued);
+}
 
 void AddPhoto(Blocks& blocks, const Comparison& c) {
   blocks.Heading("Photo");
@@ -163,11 +188,36 @@ void AddMethod(Blocks& blocks, const Comparison& c) {
       "each measured value gets an uncertainty from its own fit. The values are held against those "
       "of the verified items with their natural spread.");
   const double one_in = c.false_flag_rate > 0 ? std::round(1 / c.false_flag_rate) : 0;
+  blocks.Heading("Decision rule");
   blocks.Paragraph(fmt::format(
-      "False-flag rate: the thresholds are set so that over all measures of a photo together {} of "
-      "genuine photos would be said to depart{}.",
+      "The photo is said to depart where one of the departures that were looked for lies beyond "
+      "its "
+      "level. The levels are set so that over everything that is looked for together {} of genuine "
+      "photos would be said to depart{}. The chance to miss: of ten photos like this one that have "
+      "a departure of the size given under \"would have shown\", one would not show it; of smaller "
+      "departures more. A photo that shows less than the set asks for gives \"cannot tell\". The "
+      "rule applies to the finding as a whole, the level of each departure to that departure.",
       fmt::format("{} %", Fixed(100 * c.false_flag_rate, 2)),
       one_in > 1 ? fmt::format(" (1 in {:.0f})", one_in) : std::string()));
+}
+
+// What the examiner adds, apart from what was measured.
+void AddOpinion(Blocks& blocks, const Material& material) {
+  blocks.Heading("Remarks and opinion of the examiner");
+  blocks.Paragraph(
+      "All else in this report is the result of measurement by the method above and relates only "
+      "to "
+      "the photographs examined. What stands here is the examiner's own.");
+  if (material.options.fields.remarks.empty()) {
+    for (int i = 0; i < 3; ++i) blocks.Named("", "");
+  } else {
+    blocks.Paragraph(material.options.fields.remarks);
+  }
+  blocks.Heading("Signature");
+  blocks.Named("name", material.options.fields.examiner);
+  blocks.Named("place and date", "");
+  blocks.Named("signature", "");
+  blocks.Paragraph(fmt::format("End of report {}.", material.report_number));
 }
 
 void AddCautions(Blocks& blocks) {
@@ -252,6 +302,7 @@ void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages) {
   const Comparison& comparison = material.comparison;
   Chapter provenance{"Provenance", {}};
   Blocks facts(provenance.blocks);
+  AddReport(facts, material);
   AddPhoto(facts, comparison);
   const std::size_t beside = provenance.blocks.size();
   AddSetAndProgram(facts, comparison);
@@ -267,6 +318,7 @@ void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages) {
   Blocks text(method.blocks);
   AddMethod(text, comparison);
   AddCautions(text);
+  AddOpinion(text, material);
   PlanChapter(material, canvas, method, pages);
 }
 

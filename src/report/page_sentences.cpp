@@ -44,30 +44,47 @@ std::array<double, kColumns + 1> LayOutColumns(const Rect& body) {
 struct Row {
   const TriedSentence* sentence = nullptr;
   std::string heading;
+  bool is_part = false;  ///< A heading over others.
 };
 
-/// By measure; of several sentences of one measure about one subject the strongest.
-std::vector<Row> RowsOf(const compare::Comparison& comparison) {
-  std::vector<std::string> order;
-  std::map<std::string, std::vector<const TriedSentence*>> groups;
+/// Of several sentences of one measure about one subject the strongest.
+std::vector<const TriedSentence*> Strongest(const compare::Comparison& comparison) {
+  std::vector<const TriedSentence*> out;
   for (const TriedSentence& s : comparison.sentences) {
-    const std::string heading = fmt::format("{} ({})", s.measure, s.unit);
-    if (!groups.contains(heading)) order.push_back(heading);
-    auto& group = groups[heading];
-    const auto same = std::find_if(group.begin(), group.end(), [&](const auto* other) {
-      return other->elements == s.elements;
+    const auto same = std::find_if(out.begin(), out.end(), [&](const auto* other) {
+      return other->measure == s.measure && other->elements == s.elements;
     });
-    if (same == group.end()) {
-      group.push_back(&s);
+    if (same == out.end()) {
+      out.push_back(&s);
     } else if (std::abs(s.z) / s.level > std::abs((*same)->z) / (*same)->level) {
       *same = &s;
     }
   }
+  return out;
+}
+
+/// What is said first, then what could not be told, then the rest by measure.
+std::vector<Row> RowsOf(const compare::Comparison& comparison) {
+  const auto all = Strongest(comparison);
   std::vector<Row> rows;
-  for (const std::string& heading : order) {
-    rows.push_back({nullptr, heading});
-    for (const TriedSentence* s : groups[heading]) rows.push_back({s, ""});
-  }
+  const auto add_part = [&](const char* heading, auto belongs) {
+    bool begun = false;
+    std::string measure;
+    for (const auto* s : all) {
+      if (!belongs(*s)) continue;
+      if (!begun) rows.push_back({nullptr, heading, true});
+      begun = true;
+      const std::string own = fmt::format("{} ({})", s->measure, s->unit);
+      if (own != measure) rows.push_back({nullptr, own});
+      measure = own;
+      rows.push_back({s, ""});
+    }
+  };
+  add_part("Said", [](const TriedSentence& s) { return s.departs; });
+  add_part("Could not be told: one as small as the set asks for would not have shown",
+           [](const TriedSentence& s) { return !s.departs && !s.decidable; });
+  add_part("Looked for and not said",
+           [](const TriedSentence& s) { return !s.departs && s.decidable; });
   return rows;
 }
 
@@ -94,9 +111,7 @@ void DrawRow(Canvas& canvas, const std::array<double, kColumns + 1>& x, const Tr
                                                    OddsInWords(s.p, s.beyond),
                                                    Value(s.limit, s.unit),
                                                    "",
-                                                   s.departs     ? "departs"
-                                                   : s.decidable ? ""
-                                                                 : "too wide"};
+                                                   s.departs ? "departs" : ""};
   const Tag row(canvas, "TR");
   for (int i = 0; i < kColumns; ++i) {
     const auto k = static_cast<std::size_t>(i);
@@ -138,7 +153,10 @@ void DrawRows(Canvas& canvas, const Rect& body, double y, const std::vector<Row>
       const Tag group(canvas, "TR");
       const Tag cell(canvas, "TH");
       canvas.Text({body.x, y + 2.4}, body.width, row.heading,
-                  {.size = kFontSize, .bold = true, .colour = kQuietInk, .max_lines = 1});
+                  {.size = row.is_part ? 8.5 : kFontSize,
+                   .bold = true,
+                   .colour = row.is_part ? kInk : kQuietInk,
+                   .max_lines = 1});
     }
     y += kRowHeight;
     cairo_move_to(canvas.cr(), body.x, y);
@@ -156,9 +174,8 @@ std::string Note(const compare::Comparison& c) {
       "rows together say something wrong of {:g} % of genuine photos. Chance: p of one row alone "
       "where its distribution is known, else how many simulated genuine photos lay beyond the "
       "level when it "
-      "was measured. Would have shown: the smallest departure that nine of ten such photos show; "
-      "\"too wide\" where the set asks for less. Plot: z over the level, the grey band from minus "
-      "to plus the level.",
+      "was measured. Would have shown: the smallest departure that nine of ten such photos show. "
+      "Plot: z over the level, the grey band from minus to plus the level.",
       100 * c.false_flag_rate);
 }
 
@@ -177,7 +194,7 @@ void PlanSentences(const Material& material, Canvas& canvas, Pages& pages) {
     std::size_t count = std::min(rows.size() - first, static_cast<std::size_t>(room / kRowHeight));
     // A heading does not stand alone at the foot of a page.
     const bool more = first + count < rows.size();
-    if (more && count > 1 && rows[first + count - 1].sentence == nullptr) --count;
+    while (more && count > 1 && rows[first + count - 1].sentence == nullptr) --count;
     const std::vector<Row> here(rows.begin() + static_cast<std::ptrdiff_t>(first),
                                 rows.begin() + static_cast<std::ptrdiff_t>(first + count));
     pages.push_back(

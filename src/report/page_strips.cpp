@@ -31,6 +31,13 @@ double LetterHeight(const outline::Line& line, const Box& box) {
   return line.x_height > 0 ? line.x_height : box.height();
 }
 
+// Of a letter that was read as another the place where it was read: the set's own stands elsewhere.
+Box BoxOfStrip(const Material& material, const std::string& id) {
+  const auto* found = material.Found(id);
+  if (found != nullptr && found->read) return outline::Bounds(found->outline);
+  return BoxOf(material, {id});
+}
+
 // Splits a line into rows of about equal length that fit the page.
 std::vector<Row> RowsOfLine(const Material& material, int line_idx) {
   const auto& reference = material.comparison.reference;
@@ -39,7 +46,8 @@ std::vector<Row> RowsOfLine(const Material& material, int line_idx) {
     if (element.line_idx == line_idx) ids.push_back(element.id);
   }
   std::vector<Row> rows;
-  const Box whole = BoxOf(material, ids);
+  Box whole;
+  for (const std::string& id : ids) whole.Add(BoxOfStrip(material, id));
   if (whole.empty() || whole.height() <= 0) return rows;
   const outline::Line& line = reference.lines[line_idx];
   const double room = material.body.width - 2 * kAboveBelow;
@@ -49,7 +57,7 @@ std::vector<Row> RowsOfLine(const Material& material, int line_idx) {
   const double scale = std::min(kMostHeight / height, count * room / whole.width());
   const double row_width = whole.width() / count;
   for (const std::string& id : ids) {
-    const Box box = BoxOf(material, {id});
+    const Box box = BoxOfStrip(material, id);
     const bool starts = rows.empty() || (box.centre().x() - whole.min.x()) / row_width >=
                                             static_cast<double>(rows.size());
     if (starts) rows.push_back({line.id + ": " + line.text, {}, {}, scale});
@@ -76,9 +84,16 @@ void LabelElements(Canvas& canvas, const Material& material, const Row& row, con
   for (const std::string& id : row.ids) {
     const auto* element = material.Reference(id);
     if (element == nullptr) continue;
-    const Point foot(BoxOf(material, {id}).centre().x(), row.box.min.y());
+    const Point foot(BoxOfStrip(material, id).centre().x(), row.box.min.y());
+    const auto* found = material.Found(id);
     const bool departs = material.departing.contains(id);
-    if (material.Found(id) == nullptr) {
+    if (found != nullptr && found->read) {
+      if (id == row.ids.front()) {
+        const Point middle(row.box.centre().x(), row.box.min.y());
+        Label(canvas, view, middle, y, "read as another case than the verified items'",
+              kDepartsColour);
+      }
+    } else if (found == nullptr) {
       Label(canvas, view, foot, y, "not found", departs ? kDepartsColour : kInk);
     } else if (departs) {
       Label(canvas, view, foot, y, "departs", kDepartsColour);
@@ -157,12 +172,15 @@ void DrawStripsPage(Canvas& canvas, const Material& material, const std::vector<
   double y = DrawHeading(canvas, body, "The lettering, enlarged",
                          "Each strip shows the photo with the reference over it, and below it, at "
                          "the same place and size, the foil as found.");
-  std::vector<LegendEntry> legend = {
-      {LegendEntry::Kind::kReference, "reference outline"},
-      {LegendEntry::Kind::kFound, "edge of the foil found (grey inside)"}};
+  std::vector<LegendEntry> legend = {{LegendEntry::Kind::kReference, "reference outline"}};
+  const auto& elements = material.comparison.measured.elements;
+  const bool traced = std::any_of(elements.begin(), elements.end(),
+                                  [](const auto& e) { return !e.foil_edge_px.empty(); });
+  legend.push_back({LegendEntry::Kind::kFound, traced ? "edge of the foil found (grey inside)"
+                                                      : "reference moved to where it was found"});
   if (!material.departing.empty()) {
     legend.push_back(
-        {LegendEntry::Kind::kDeparts, "reference moved to where a departing element was found"});
+        {LegendEntry::Kind::kDeparts, "as read, or the reference moved, where it departs"});
   }
   y += DrawLegend(canvas, {body.x, y}, body.width, legend) + 6;
   for (const Row& row : rows) {

@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <numbers>
 
+#include "base/files.h"
+#include "results/words.h"
+
 namespace debossier::report {
 namespace {
 
@@ -58,6 +61,21 @@ std::string LetterBeforeMark(const outline::Lettering& lettering, const std::str
   return last;
 }
 
+// Unique as given; else what this photo, set, program and options and no others give.
+std::string ReportNumber(const compare::Comparison& c, const PdfOptions& options) {
+  if (!options.fields.number.empty()) return options.fields.number;
+  std::string all = c.photo.sha256 + "\n" + SetInWords(c) + "\n" + c.program_version + "\n";
+  for (const auto& [name, value] : c.options) all += name + "=" + value + "\n";
+  for (const FieldName& field : FieldNames()) all += options.fields.*(field.value) + "\n";
+  return Sha256Hex(all).substr(0, 12);
+}
+
+Exhibit ExhibitFrom(const Straightened& picture, const char* name) {
+  Exhibit exhibit{picture, std::nullopt};
+  if (!picture.bgr.empty()) exhibit.image.emplace(picture.bgr, name);
+  return exhibit;
+}
+
 // A departing distance is no fault of the letters at its ends, but a mark can stand in the wrong
 // place.
 void AddDeparting(Material& material, const std::string& measure,
@@ -100,9 +118,25 @@ std::optional<Box> LetteringBox(const compare::Comparison& comparison) {
   return box;
 }
 
-Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions& options,
-                        const PhotoImage& photo, const Rect& body) {
-  Material material{comparison, options, photo, body, LetteringBox(comparison), {}, {}, {}, {}, {}};
+Material GatherMaterial(const compare::Comparison& comparison, const image::Photo& photo,
+                        const VerifiedPicture* verified, const PdfOptions& options,
+                        const PhotoImage& photo_image, const Rect& body) {
+  Material material{comparison, options, photo_image, body, LetteringBox(comparison),
+                    {},         {},      {},          {},   {},
+                    {},         {},      {},          {},   {}};
+  material.report_number = ReportNumber(comparison, options);
+  if (material.lettering_box) {
+    Box box = *material.lettering_box;
+    box.Add(outline::Bounds(comparison.reference));
+    material.questioned = ExhibitFrom(Straighten(photo.bgr, comparison.measured.placement,
+                                                 Grown(box, kGroundAbout), kMostPicturePx),
+                                      "questioned");
+  }
+  if (verified != nullptr) {
+    material.verified = ExhibitFrom(verified->picture, "verified");
+    material.verified_item = verified->item;
+    material.no_verified = verified->why_not;
+  }
   for (std::size_t i = 0; i < comparison.reference.elements.size(); ++i) {
     const outline::Element& element = comparison.reference.elements[i];
     material.element_idx.emplace(element.id, i);

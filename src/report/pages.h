@@ -16,9 +16,17 @@
 #include "drawing/canvas.h"
 #include "drawing/photo_image.h"
 #include "report/overlay_pdf.h"
+#include "report/verified.h"
 #include "report/view.h"
 
 namespace debossier::report {
+
+/// A straightened picture, and as it goes into the document.
+struct Exhibit {
+  Straightened picture;
+  std::optional<PhotoImage> image;
+  bool empty() const { return !image; }
+};
 
 /// What all pages draw from.
 struct Material {
@@ -33,6 +41,11 @@ struct Material {
   std::set<std::string> departing;   ///< Elements that depart by themselves or with their line.
   /// Pairs whose distance departs: left and right element.
   std::set<std::pair<std::string, std::string>> departing_gaps;
+  Exhibit questioned;
+  Exhibit verified;           ///< Of the clearest verified item whose photo is kept.
+  std::string verified_item;  ///< Its id.
+  std::string no_verified;    ///< Why there is none.
+  std::string report_number;  ///< As given, or made from what the report is of.
 
   const outline::Element* Reference(const std::string& id) const;
   const measure::ElementMeasurement* Found(const std::string& id) const;
@@ -42,8 +55,10 @@ struct Material {
 /// placement cannot be drawn.
 std::optional<Box> LetteringBox(const compare::Comparison& comparison);
 
-Material GatherMaterial(const compare::Comparison& comparison, const PdfOptions& options,
-                        const PhotoImage& photo, const Rect& body);
+/// `photo_image` is `photo` as the document holds it; `verified` may be null.
+Material GatherMaterial(const compare::Comparison& comparison, const image::Photo& photo,
+                        const VerifiedPicture* verified, const PdfOptions& options,
+                        const PhotoImage& photo_image, const Rect& body);
 
 /// The elements that a feature or reason is about: the letters of a line where it names a line, the
 /// last letter and the mark for the distance between them. Names that are unknown, and "frame",
@@ -62,6 +77,10 @@ struct Page {
 using Pages = std::vector<Page>;
 
 void PlanFinding(const Material& material, Canvas& canvas, Pages& pages);
+void PlanDepartures(const Material& material, Canvas& canvas, Pages& pages);
+/// What page one shows, for the pages after it.
+bool MarkedOnPageOne(const Material& material, Canvas& canvas);
+std::size_t ReasonsOnPageOne(const Material& material, Canvas& canvas);
 void PlanStrips(const Material& material, Canvas& canvas, Pages& pages);
 void PlanSentences(const Material& material, Canvas& canvas, Pages& pages);
 void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages);

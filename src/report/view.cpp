@@ -145,7 +145,7 @@ void AddToPath(Canvas& canvas, const View& view, const std::vector<outline::Poly
     outline::Polyline on_page;
     Box bounds;
     for (const Point& p : edge) {
-      on_page.push_back(Held(view.FromPhoto(p)));
+      on_page.push_back(Held(view.FromEdge(p)));
       bounds.Add(on_page.back());
     }
     if (on_page.size() < 3 || std::max(bounds.width(), bounds.height()) < speck) continue;

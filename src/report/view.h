@@ -22,10 +22,15 @@ struct View {
   Rect panel;
   outline::Affine page_from_photo;
   const fit::Placement* placement = nullptr;  ///< Null where no lettering was found.
+  /// In a straightened picture: where the lettering lies in the photo that edges were traced in.
+  const fit::Placement* edges_from = nullptr;
   double points_per_cap_height = 0;
 
   Point FromPhoto(const Point& photo) const { return page_from_photo * photo; }
   Point FromStamp(const Point& stamp) const { return FromPhoto(placement->ToPhoto(stamp)); }
+  Point FromEdge(const Point& photo) const {
+    return edges_from == nullptr ? FromPhoto(photo) : FromStamp(edges_from->ToStamp(photo));
+  }
 };
 
 /// Height over width of `box` of the stamp as the upright view shows it; 0 where the placement

@@ -66,6 +66,13 @@ std::string Probability(double p) {
   return fmt::format("{:.{}f}", p, p < 0.01 ? 4 : 3);
 }
 
+std::string RangeInWords(const compare::Feature& f) { return RangeInWords(f, DecimalsFor(f.unit)); }
+
+std::string RangeInWords(const compare::Feature& f, int decimals) {
+  return fmt::format("{} to {}", Fixed(f.expected - 2 * f.spread, decimals),
+                     Fixed(f.expected + 2 * f.spread, decimals));
+}
+
 std::string ItemsInWords(const Comparison& comparison) {
   if (comparison.refset_items <= 0) return "made from a font, without verified items";
   if (comparison.refset_items == 1) return "1 verified item";
@@ -101,8 +108,10 @@ std::vector<std::string> NumbersOf(const compare::Reason& reason) {
   if (reason.u == 0) {
     if (!reason.beyond) return {};
     // No interval: copies of one photo are not independent.
-    return {fmt::format("said of {} of {} simulated genuine photos as sharp, copies counted",
-                        reason.beyond->beyond, reason.beyond->photos)};
+    return {
+        fmt::format("of {} simulated photos of genuine items as sharp as this one (degraded "
+                    "copies among them) {} showed it",
+                    reason.beyond->photos, reason.beyond->beyond)};
   }
   const char* of = reason.unit == "cap heights" ? " of cap height" : "";
   std::vector<std::string> numbers = {fmt::format("off by {} ± {} %{} (k = 2)",

@@ -24,6 +24,12 @@ std::string Fixed(double value, int decimals, bool with_sign = false);
 /// "0.012", or "< 0.0001".
 std::string Probability(double p);
 
+/// What verified items show: the mean and two standard deviations between items to each side,
+/// "0.3712 to 0.3894".
+std::string RangeInWords(const compare::Feature& feature);
+/// The same with this many decimals.
+std::string RangeInWords(const compare::Feature& feature, int decimals);
+
 /// "1 item", "7 verified items", "made from a font, without verified items".
 std::string ItemsInWords(const compare::Comparison& comparison);
 /// "set talvenne-1968, revision 3".

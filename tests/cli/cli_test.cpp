@@ -31,6 +31,32 @@ TEST_F(Cli, GenuineAndDepartingExamples) {
   EXPECT_NE(oval.output.find("No departure found"), std::string::npos) << oval.output;
 }
 
+// A report shows a verified item as a photograph, never the questioned one itself.
+TEST_F(Cli, ReportsShowTheClearestOtherItem) {
+  if (std::system("command -v pdftotext > /dev/null") != 0) GTEST_SKIP() << "no poppler-utils";
+  const auto shown = [&](const std::string& photo, const std::string& more) {
+    const ProgramRun run = Program(Compare(kSource + "/examples/orbenna/" + photo) + "--pdf " +
+                                   Out("r.pdf") + " --replace " + more);
+    EXPECT_EQ(run.code, 0) << run.output;
+    EXPECT_EQ(std::system(("pdftotext " + Out("r.pdf") + " " + Out("r.txt")).c_str()), 0);
+    return Text(Out("r.txt"));
+  };
+  const std::regex verified("A verified item of the set \\((item[0-9])\\)");
+  std::smatch one, other;
+  const std::string departing = shown("departing.jpg", "");
+  ASSERT_TRUE(std::regex_search(departing, one, verified)) << departing;
+  const int number = one[1].str().back() - '1';
+  const std::string own =
+      shown("verified-000" + std::to_string(number) + ".jpg", "--examiner 'M. Okonjo'");
+  ASSERT_TRUE(std::regex_search(own, other, verified)) << own;
+  EXPECT_NE(one[1].str(), other[1].str());
+  EXPECT_NE(own.find("M. Okonjo"), std::string::npos);
+  const ProgramRun wrong =
+      Program(Compare(kSource + "/examples/orbenna/genuine.jpg") + "--issued 2026-02-30");
+  EXPECT_EQ(wrong.code, 2);
+  EXPECT_NE(wrong.output.find("--issued"), std::string::npos) << wrong.output;
+}
+
 // A phone's own format, from the photo to the report.
 TEST_F(Cli, ComparesHeicPhotos) {
   const std::string encode = "heif-enc -q 90 " + kSource + "/examples/orbenna/genuine.jpg -o " +

@@ -11,6 +11,7 @@
 
 #include "base/files.h"
 #include "drawing/embeddable.h"
+#include "report/exhibits.h"
 #include "results/words.h"
 #include "support/sample_comparison.h"
 
@@ -81,8 +82,7 @@ class OverlayPdfTest : public testing::Test {
     for (const compare::Feature& f : c.features) {
       // One row holds the label and its numbers in order.
       const std::string row = Unspaced(f.label + Value(f.value, f.unit) + "±" +
-                                       Value(2 * f.u, f.unit) + Value(f.expected, f.unit) +
-                                       Value(f.spread, f.unit) + Fixed(f.z, 1, true) + Verdict(f));
+                                       Value(2 * f.u, f.unit) + RangeInWords(f));
       EXPECT_NE(Unspaced(text).find(row), std::string::npos) << row;
     }
     for (const compare::TriedSentence& s : c.sentences) {
@@ -170,7 +170,8 @@ TEST_F(OverlayPdfTest, PageOneAnswers) {
     EXPECT_NE(page.find("Lettering comparison"), std::string::npos);
     EXPECT_NE(page.find(std::string("\n") + headline + "\n"), std::string::npos) << page;
     EXPECT_NE(Unspaced(page).find(Unspaced(sample.comparison.summary)), std::string::npos);
-    EXPECT_NE(page.find("Talvenne, 1968 to 1974: set talvenne-wallets-1968, revision 3"),
+    EXPECT_NE(Unspaced(page).find(
+                  Unspaced("Talvenne, 1968 to 1974: set talvenne-wallets-1968, revision 3")),
               std::string::npos)
         << page;
     EXPECT_NE(page.find("What this does not prove"), std::string::npos);
@@ -178,6 +179,66 @@ TEST_F(OverlayPdfTest, PageOneAnswers) {
       EXPECT_NE(Unspaced(page).find(Unspaced(advice)), std::string::npos) << advice;
     }
   }
+}
+
+// What is seen first: both letterings as photographs, the verified one named.
+TEST_F(OverlayPdfTest, PageOneShowsAVerifiedItem) {
+  const Sample sample = MakeSample();
+  const auto& c = sample.comparison;
+  VerifiedPicture verified;
+  verified.item = "item9";
+  verified.picture = Straighten(255 - sample.photo.bgr, c.measured.placement,
+                                Grown(outline::Bounds(c.reference), kGroundAbout), 80);
+  const auto pdf = OverlayPdf(c, sample.photo, {}, &verified);
+  ASSERT_TRUE(pdf);
+  ASSERT_TRUE(WriteFileWhole(File(), *pdf, IfExists::kReplace, "test"));
+  const std::string with = Unspaced(Text("-f 1 -l 1"));
+  EXPECT_NE(with.find("Averifieditemoftheset(item9),atthesamescale"), std::string::npos);
+  EXPECT_EQ(Count(*pdf, "/DCTDecode"), 3) << "the photo and both letterings, once each";
+  const cv::Mat shown = PageOne();
+  Draw(sample);
+  EXPECT_NE(Unspaced(Text("-f 1 -l 1")).find("theirmeanoutline,drawn"), std::string::npos);
+  cv::Mat apart;
+  cv::absdiff(shown, PageOne(), apart);
+  EXPECT_GT(cv::mean(apart)[0], 2) << "the picture is there";
+}
+
+// A departure that has a length says it, and what verified items show, beside its figure.
+TEST_F(OverlayPdfTest, DeparturesHaveTheirLengths) {
+  const Sample sample = MakeSample();
+  Draw(sample);
+  const std::string text = Unspaced(Text());
+  int with_length = 0;
+  for (const auto& reason : sample.comparison.reasons) {
+    const auto* f = FeatureOf(sample.comparison, reason);
+    if (f == nullptr) continue;
+    ++with_length;
+    const std::string words =
+        "thisitem" + Value(f->value, f->unit) + "±" + Value(2 * f->u, f->unit) + ",verified";
+    EXPECT_NE(text.find(Unspaced(words + RangeInWords(*f))), std::string::npos) << words;
+  }
+  EXPECT_GT(with_length, 0);
+}
+
+// ISO/IEC 17025:2017, 7.8.2.1: d unique identification and a clear end, e customer, h and i dates,
+// l results of what was examined alone, o who answers for it. What is not given is not guessed.
+TEST_F(OverlayPdfTest, HoldsWhatALaboratoryReports) {
+  const Sample sample = MakeSample();
+  PdfOptions options;
+  options.fields = {"N-1042",     "Ательє Орбенна", "M. Okonjo",
+                    "Velden",     "a wallet",       "2026-11-01",
+                    "2026-11-02", "2026-11-03",     "the lining was replaced"};
+  Draw(sample, options);
+  const std::string text = Text();
+  EXPECT_EQ(Count(text, "report N-1042 ·"), Pages()) << "on every page";
+  for (const FieldName& field : FieldNames()) {
+    EXPECT_NE(text.find(options.fields.*(field.value)), std::string::npos) << field.name;
+  }
+  EXPECT_NE(Unspaced(text).find("relatesonlytothephotographsexamined"), std::string::npos);
+  EXPECT_EQ(Count(text, "End of report N-1042."), 1);
+  Draw(sample);
+  EXPECT_EQ(Count(Text(), "Okonjo"), 0);
+  EXPECT_EQ(Count(Text(), "2026"), 0);
 }
 
 TEST_F(OverlayPdfTest, EveryPageSaysWhereItComesFromAndWhetherItIsSimulated) {
@@ -258,7 +319,7 @@ TEST_F(OverlayPdfTest, DrawsOtherFormatsFromTheirPixels) {
   const Sample png = MakeSample(options);
   EXPECT_FALSE(CanEmbedFile(png.photo));
   const std::string pdf = Draw(png);
-  EXPECT_EQ(Count(pdf, "/DCTDecode"), 0);
+  EXPECT_EQ(Count(pdf, "/DCTDecode"), 1) << "the straightened lettering alone";
   cv::Mat difference;
   const cv::Mat page = PageOne();
   cv::absdiff(expected.rowRange(0, expected.rows * 9 / 10), page.rowRange(0, page.rows * 9 / 10),
@@ -275,7 +336,8 @@ TEST_F(OverlayPdfTest, DrawsHeicFromJpegsOfItsPixels) {
   Sample sample = MakeSample(options);
   sample.photo.header.format = image::Format::kHeic;
   EXPECT_FALSE(CanEmbedFile(sample.photo));
-  EXPECT_EQ(Count(Draw(sample), "/DCTDecode"), 2) << "the part around the lettering, and the whole";
+  EXPECT_EQ(Count(Draw(sample), "/DCTDecode"), 3)
+      << "the part around the lettering, straightened and as it is, and the whole";
   cv::Mat difference;
   const cv::Mat page = PageOne();
   cv::absdiff(expected.rowRange(0, expected.rows * 9 / 10), page.rowRange(0, page.rows * 9 / 10),
@@ -313,7 +375,7 @@ TEST_F(OverlayPdfTest, EmbedsOnlyJpegKindsThatReadersAgreeOn) {
   EXPECT_FALSE(CanEmbedFile(cut));
   // What cannot be embedded is still drawn.
   sample.photo.bytes[frame + 9] = 4;
-  EXPECT_EQ(Count(Draw(sample), "/DCTDecode"), 0);
+  EXPECT_EQ(Count(Draw(sample), "/DCTDecode"), 1);
 }
 
 TEST_F(OverlayPdfTest, WorksWithNothingFoundAndWithVeryMuch) {

@@ -48,7 +48,8 @@ TEST(TextSummary, SaysWhatWouldOftenNotShowAndHowOftenGenuinePhotosWereAccused) 
   EXPECT_TRUE(Has(TextSummary(quiet), "would often not show: another mark\n"));
   compare::Comparison loud = MakeSample().comparison;
   loud.reasons.front().beyond = compare::MeasuredShare{0, 168};
-  EXPECT_TRUE(Has(TextSummary(loud), "said of 0 of 168 simulated genuine photos"));
+  EXPECT_TRUE(
+      Has(TextSummary(loud), "of 168 simulated photos of genuine items as sharp as this one"));
 }
 
 TEST(TextSummary, CannotTellSaysWhatToPhotographAgain) {
