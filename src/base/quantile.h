@@ -29,4 +29,14 @@ inline double Median(std::vector<double> values) {
   return 0.5 * (*middle + *std::max_element(values.begin(), middle));
 }
 
+/// The same, but the larger of two in the middle: a value that is there. Wherever a fit takes the
+/// middle of what it sees; with the mean of both, clean photos came out worse (a median error of
+/// .31 % of cap height for heights of lines, where .27 % is held).
+inline double UpperMedian(std::vector<double> values) {
+  if (values.empty()) return 0;
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
+}
+
 }  // namespace debossier

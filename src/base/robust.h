@@ -31,7 +31,7 @@ inline double StudentWeightOf(double squared_distance, int values, double degree
 inline double SigmaOf(std::vector<double> residuals) {
   constexpr double kNormal = 1.4826;
   for (double& r : residuals) r = std::abs(r);
-  return kNormal * Median(std::move(residuals));
+  return kNormal * UpperMedian(std::move(residuals));
 }
 
 /// Where the middle of a list is and how far its values lie about it.
@@ -41,7 +41,7 @@ struct RobustSpread {
 };
 
 inline RobustSpread SpreadOf(std::vector<double> values) {
-  const double middle = Median(values);
+  const double middle = UpperMedian(values);
   for (double& v : values) v -= middle;
   return {middle, SigmaOf(std::move(values))};
 }

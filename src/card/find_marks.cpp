@@ -58,7 +58,7 @@ double MedianOnCircle(const SampleGrey& grey, const Ellipse& e, double radius_mm
   for (int k = 0; k < 24; ++k) {
     values.push_back(grey.At(e.At(radius_mm / kDotMm, 2 * std::numbers::pi * k / 24)));
   }
-  return Median(values);
+  return UpperMedian(values);
 }
 
 struct Reading {

@@ -40,7 +40,7 @@ const char* InWords(outline::FrameKind kind) {
 /// How far a frame that is there stands from the letters.
 std::string ClearanceOf(const measure::FrameMeasurement& frame) {
   if (frame.kind == outline::FrameKind::kNone) return "";
-  return fmt::format(" ({:.0f} % of cap height from its letters, U = {:.0f} %)",
+  return fmt::format(" ({:.0f} % of cap height from its letters, U = {:.1f} %)",
                      100 * frame.clearance.value, 200 * frame.clearance.u);
 }
 

@@ -53,7 +53,7 @@ std::vector<Form> FormsOf(const refset::RefSet& set, const measure::Measurements
     ratios.push_back(e.shape.smooth_rms / std::max(kLeastUsual, items.mean));
     forms.push_back({i, e.shape.smooth_rms, 0, 0});
   }
-  const double common = std::max(1.0, Median(ratios));
+  const double common = std::max(1.0, UpperMedian(ratios));
   for (std::size_t k = 0; k < forms.size(); ++k) {
     const double missing = measured.elements[forms[k].element].shape.missing;
     forms[k].ratio = ratios[k] / common;

@@ -263,7 +263,7 @@ void CompareWithRendering(const outline::Lettering& lettering, const PlaceOption
     const bool slight = round > 0 && r.rendered.blur_px < kSlightBlur * attempt.cap_px;
     if (slight) return;
     const bool settled =
-        std::abs(r.rendered.gain_apart) < kSettled && Median(std::move(moves)) < kSettled;
+        std::abs(r.rendered.gain_apart) < kSettled && UpperMedian(std::move(moves)) < kSettled;
     if (round > 0 && settled) return;
   }
 }

@@ -98,8 +98,8 @@ StretchBasis BasisAt(const SmoothStretch& stretch, double x) {
 struct Residuals {
   std::vector<double> value;  ///< Displacement beyond the current model; NaN where none.
   double sigma = 0;           ///< Robust, about their median.
-  /// What they are weighted by: no less than the median, or edges that all lie further out, as
-  /// after a heavy dwell, would all be taken for strays.
+  /// What they are weighted by: the median where that lies far out, or edges that all lie further
+  /// out, as after a heavy dwell on a crisp photo, would all be taken for strays.
   double scale = 0;
   double found = 0;
 };
@@ -126,7 +126,9 @@ Residuals ReadAll(const EdgeReader& reader, const std::vector<ModelEdge>& edges,
   constexpr double kLeastSigma = 0.002;  // cap heights
   const RobustSpread spread = SpreadOf(std::move(present));
   out.sigma = std::max(spread.sigma, kLeastSigma);
-  out.scale = std::max(out.sigma, std::abs(spread.middle));
+  constexpr double kFarOut = 3;
+  const bool all_out = std::abs(spread.middle) > kFarOut * out.sigma;
+  out.scale = all_out ? std::abs(spread.middle) : out.sigma;
   return out;
 }
 

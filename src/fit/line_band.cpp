@@ -91,7 +91,7 @@ typeset::GeneralFace OwnLetters(const outline::Lettering& reference, int line_id
         outline::Transformed(e.outline, {linear, -Point(box.min.x(), line.baseline) / height});
     glyph.advance = box.width() / height - kCloser;
   }
-  const double gap = gaps.empty() ? 0 : Median(std::move(gaps));
+  const double gap = gaps.empty() ? 0 : UpperMedian(std::move(gaps));
   for (auto& [character, glyph] : face.glyphs) {
     if (!glyph.outline.empty()) glyph.advance += gap;
   }

@@ -93,7 +93,7 @@ double MedianReading(const EdgeReader& reader, const std::vector<ElementFit>& el
       displacements.push_back(r.displacement - element.readings[i].displacement - reference);
     }
   }
-  return Median(std::move(displacements));
+  return UpperMedian(std::move(displacements));
 }
 
 }  // namespace

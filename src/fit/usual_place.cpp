@@ -28,7 +28,7 @@ double Amplitude(const cv::Mat& photo, const cv::Mat& drawn) {
       if (a[x] > 0.5f && b[x] > 0.7f) factors.push_back(a[x] / b[x]);
     }
   }
-  return factors.size() < kFewest ? 1.0 : std::clamp(Median(std::move(factors)), 0.6, 1.3);
+  return factors.size() < kFewest ? 1.0 : std::clamp(UpperMedian(std::move(factors)), 0.6, 1.3);
 }
 
 // Of coverage: grain and sparkle inside strokes.
@@ -137,8 +137,8 @@ struct StraightLine {
 
 StraightLine LineThrough(const std::vector<double>& x, const std::vector<double>& y) {
   StraightLine line;
-  line.middle = Median(x);
-  line.level = Median(y);
+  line.middle = UpperMedian(x);
+  line.level = UpperMedian(y);
   for (int round = 0; round < 10; ++round) {
     Eigen::Matrix2d normal = 1e-9 * Eigen::Matrix2d::Identity();
     Eigen::Vector2d right = Eigen::Vector2d::Zero();
@@ -180,7 +180,7 @@ std::vector<ElementVector> UsualPlaces(const outline::Lettering& lettering,
     if (x.size() < kFewest) continue;
     const StraightLine along = LineThrough(x, seen[0]);
     const StraightLine across = LineThrough(x, seen[1]);
-    const double size = Median(seen[2]);
+    const double size = UpperMedian(seen[2]);
     for (std::size_t i = 0; i < elements.size(); ++i) {
       if (!of_line(i)) continue;
       const double at = outline::Bounds(lettering.elements[i].outline).centre().x();

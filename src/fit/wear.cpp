@@ -53,7 +53,7 @@ double ChipVariance(const std::vector<ElementFit>& elements) {
     if (fit.found) each.push_back(ChipVariance(fit));
   }
   if (each.size() < kFewest) return 0;
-  return std::max(0.0, Median(std::move(each)));
+  return std::max(0.0, UpperMedian(std::move(each)));
 }
 
 void CarryWear(std::vector<ElementFit>& elements) {

@@ -205,7 +205,7 @@ class RuleFinder {
       moved.seen = SeenShare(moved.frame, 160);
       if (moved.seen >= rule.seen) rule = moved;
     }
-    if (!weights.empty()) rule.frame.line_weight = std::max(1.0, Median(weights));
+    if (!weights.empty()) rule.frame.line_weight = std::max(1.0, UpperMedian(weights));
   }
 
   const cv::Mat& mask_;

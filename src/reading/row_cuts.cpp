@@ -298,10 +298,11 @@ RowModel Refined(const RowModel& model, const Solution& solution,
     }
   }
   RowModel refined = model;
-  if (bases.size() >= 2) refined.baseline = Median(std::move(bases));
+  if (bases.size() >= 2) refined.baseline = UpperMedian(std::move(bases));
   if (heights.size() >= 2) {
-    refined.cap_height = Median(std::move(heights));
-    refined.width_factor = std::clamp(Median(std::move(widths)) / refined.cap_height, 0.5, 1.8);
+    refined.cap_height = UpperMedian(std::move(heights));
+    refined.width_factor =
+        std::clamp(UpperMedian(std::move(widths)) / refined.cap_height, 0.5, 1.8);
   }
   return refined;
 }

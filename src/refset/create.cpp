@@ -110,7 +110,7 @@ Result<std::monostate> EnsureFrame(const reading::TextSpec& text,
     std::vector<double> values;
     values.reserve(seen.size());
     for (const auto& frame : seen) values.push_back(value(frame));
-    return Median(std::move(values));
+    return UpperMedian(std::move(values));
   };
   lettering.frame = seen.front();
   lettering.frame.centre = {median([](const auto& f) { return f.centre.x(); }),

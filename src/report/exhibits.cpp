@@ -82,6 +82,22 @@ Box BoxIn(const Material& material, Whose whose, const std::string& id) {
 
 }  // namespace
 
+namespace {
+
+/// Of the frame that the photo has; empty where it has none.
+Box FoundFrameBox(const Material& material) {
+  return outline::Bounds(outline::FrameOutline(material.comparison.measured.frame.found));
+}
+
+bool FrameDeparts(const Material& material) {
+  const auto& c = material.comparison;
+  return c.finding == compare::Finding::kDeparts &&
+         std::any_of(c.reasons.begin(), c.reasons.end(),
+                     [](const auto& reason) { return reason.measure.starts_with("frame"); });
+}
+
+}  // namespace
+
 std::vector<std::string> ShownBy(const Material& material, const compare::Reason& reason) {
   return ElementsShown(material.comparison.reference, reason.measure, reason.elements);
 }
@@ -90,6 +106,7 @@ std::optional<Box> ExhibitBox(const Material& material) {
   if (!material.lettering_box) return std::nullopt;
   Box box = *material.lettering_box;
   box.Add(outline::Bounds(material.comparison.reference));
+  box.Add(FoundFrameBox(material));
   return Grown(box, kGroundShown);
 }
 
@@ -129,6 +146,10 @@ void DrawExhibitOutlines(Canvas& canvas, const Material& material, Whose whose, 
   if (whose == Whose::kQuestioned) {
     DrawElements(canvas, material, view, Layer::kReference, departing, ReferenceStyle(width, true));
     DrawElements(canvas, material, view, Layer::kItem, departing, DepartsStyle(1.4 * width, true));
+    if (FrameDeparts(material)) {
+      AddToPath(canvas, view, outline::FrameOutline(material.comparison.measured.frame.found));
+      canvas.Stroke(DepartsStyle(1.4 * width, true));
+    }
     DrawMissingBoxes(canvas, material, view, true);
     DrawGapMarks(canvas, material, view, true);
   } else {
@@ -156,6 +177,7 @@ void DrawCallouts(Canvas& canvas, const Material& material, Whose whose, const V
     Box box = whose == Whose::kVerified ? ReferenceBox(material, shown) : BoxOf(material, shown);
     if (c.reasons[i].measure.starts_with("frame")) {
       box.Add(outline::Bounds(outline::FrameOutline(c.reference.frame)));
+      box.Add(FoundFrameBox(material));
     }
     if (box.empty()) continue;
     const bool whole_line = box.width() > kWholeLine * box.height();
@@ -328,10 +350,9 @@ Figure::Figure(const Material& material, const compare::Reason& reason)
   if (!material.lettering_box) return;
   Box box = BoxOf(material, shown_);
   const bool is_frame = reason.measure.starts_with("frame");
-  if (is_frame && c.reference.frame.kind != outline::FrameKind::kNone) {
+  if (is_frame) {
     box.Add(outline::Bounds(outline::FrameOutline(c.reference.frame)));
-  } else if (is_frame) {
-    box.Add(*material.lettering_box);
+    box.Add(FoundFrameBox(material));
   }
   if (box.empty()) return;
   const double margin = std::clamp(0.45 * box.height(), 0.12, 0.45);

@@ -317,7 +317,7 @@ struct Pictures {
 };
 
 Pictures FitPictures(const Material& material, double room) {
-  constexpr double kLeastShare = 0.6;  // of the page's width
+  constexpr double kLeastShare = 0.45;  // of the page's width
   const Box box = *ExhibitBox(material);
   const double whole = material.body.width * box.height() / box.width();
   const double bare = room - PlainPairHeight(0) - kPictureGap;

@@ -69,7 +69,10 @@ std::string Probability(double p) {
 std::string RangeInWords(const compare::Feature& f) { return RangeInWords(f, DecimalsFor(f.unit)); }
 
 std::string RangeInWords(const compare::Feature& f, int decimals) {
-  return fmt::format("{} to {}", Fixed(f.expected - 2 * f.spread, decimals),
+  // A distance of two forms is never below 0.
+  const double low = f.expected - 2 * f.spread;
+  return fmt::format("{} to {}",
+                     Fixed(f.measure == "letterform" ? std::max(0.0, low) : low, decimals),
                      Fixed(f.expected + 2 * f.spread, decimals));
 }
 

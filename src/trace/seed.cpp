@@ -270,7 +270,7 @@ std::vector<int> Outvoted(const std::vector<std::optional<Seed>>& seeds) {
     if (each.size() < kFewest) continue;
     std::vector<double> all;
     for (const auto& [i, width] : each) all.push_back(width);
-    const double usual = Median(std::move(all));
+    const double usual = UpperMedian(std::move(all));
     for (const auto& [i, width] : each) {
       outvoted[i] += IsCutOtherwise(width, usual);
     }

@@ -13,6 +13,9 @@ TEST(Median, IsTheMeanOfTheTwoInTheMiddle) {
   EXPECT_EQ(Median({7}), 7);
   EXPECT_EQ(Median({3, 1, 2}), 2);
   EXPECT_EQ(Median({4, 1, 3, 2}), 2.5);
+  EXPECT_EQ(UpperMedian({4, 1, 3, 2}), 3);
+  EXPECT_EQ(UpperMedian({3, 1, 2}), 2);
+  EXPECT_EQ(UpperMedian({}), 0);
 }
 
 TEST(Sigma, OfANormalIsItsDeviation) {
