@@ -96,6 +96,7 @@ std::vector<std::string> NotMeasured(const Comparison& c) {
     characters += (characters.empty() ? "" : " ") + e.character;
   }
   std::vector<std::string> words;
+  words.reserve(by_reason.size());
   for (const auto& [reason, characters] : by_reason) words.push_back(characters + reason);
   return words;
 }

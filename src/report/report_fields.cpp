@@ -62,14 +62,16 @@ Result<ReportFields> LoadReportFields(const std::string& file) {
   const auto given = KeyFileGroup(*text, "report", file);
   if (!given) return PassOn(given);
   ReportFields fields;
-  for (const auto& [name, value] : *given) {
-    const auto known = std::find_if(FieldNames().begin(), FieldNames().end(),
-                                    [&](const FieldName& field) { return field.name == name; });
+  for (const auto& entry : *given) {
+    const auto known =
+        std::find_if(FieldNames().begin(), FieldNames().end(),
+                     [&](const FieldName& field) { return field.name == entry.first; });
     if (known == FieldNames().end()) {
-      return Refuse(ErrorCode::kUsage, "report", file, fmt::format("\"{}\" is no field", name),
+      return Refuse(ErrorCode::kUsage, "report", file,
+                    fmt::format("\"{}\" is no field", entry.first),
                     "the fields are " + KnownNames());
     }
-    fields.*(known->value) = value;
+    fields.*(known->value) = entry.second;
   }
   if (auto checked = fields.Check(); !checked) {
     Error error = checked.error();
