@@ -80,10 +80,6 @@ Box BoxIn(const Material& material, Whose whose, const std::string& id) {
   return found == nullptr ? Box() : outline::Bounds(found->outline);
 }
 
-}  // namespace
-
-namespace {
-
 /// Of the frame that the photo has; empty where it has none.
 Box FoundFrameBox(const Material& material) {
   return outline::Bounds(outline::FrameOutline(material.comparison.measured.frame.found));
@@ -155,6 +151,9 @@ void DrawExhibitOutlines(Canvas& canvas, const Material& material, Whose whose, 
   } else {
     DrawElements(canvas, material, view, Layer::kReference, departing,
                  DepartsStyle(1.4 * width, true));
+    if (FrameDeparts(material)) {
+      DrawReferenceFrame(canvas, material, view, DepartsStyle(1.4 * width, true));
+    }
   }
   std::map<std::string, std::vector<std::string>> lines;
   for (const std::string& id : recast) {
@@ -263,7 +262,7 @@ double DrawMarkedPair(Canvas& canvas, const Material& material, const Point& cor
   }
   std::vector<LegendEntry> entries = {
       {LegendEntry::Kind::kReference, "outline of the verified items"}};
-  if (!material.departing.empty() || !material.departing_gaps.empty()) {
+  if (!material.departing.empty() || !material.departing_gaps.empty() || FrameDeparts(material)) {
     entries.push_back({LegendEntry::Kind::kDeparts, "what departs, on both"});
   }
   const double y = beside ? corner.y() + picture + 4 : at.y() + 2;
@@ -391,7 +390,8 @@ void Figure::Draw(Canvas& canvas, const Rect& area) const {
       d.upright = span->upright;
       d.at = d.upright ? std::max(panel.x + 9, std::min(d.from.x(), d.to.x()) - 9)
                        : std::min(panel.bottom() - 6, std::max(d.from.y(), d.to.y()) + 9);
-      if (f != nullptr) {
+      // What is told of a line's spacing is told a letter, not of its whole length.
+      if (f != nullptr && reason_.measure != "tracking") {
         d.words = second ? RangeInWords(*f, 3) : Length(f->value, c, f->unit);
       }
       DrawDimension(canvas, d, panel, second ? kReferenceColour : kDepartsColour);
