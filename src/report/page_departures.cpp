@@ -18,7 +18,7 @@ constexpr double kFigureHeight = 92;
 constexpr double kBetween = 12;
 constexpr double kTextX = 22 + kFigureWidth + kBetween;
 constexpr double kHeadingRoom = 40;
-constexpr TextStyle kText{.size = 10, .max_lines = 7};
+constexpr TextStyle kText{.size = 10, .max_lines = 9};
 constexpr TextStyle kNumbers{.size = 8, .colour = kQuietInk, .max_lines = 2};
 
 std::vector<std::string> LinesOf(const Figure& figure, const Reason& reason) {

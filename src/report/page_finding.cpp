@@ -27,7 +27,7 @@ constexpr double kNoteGap = 3;
 constexpr double kLeastPicture = 56;
 constexpr double kPictureGap = 6;
 constexpr TextStyle kNoteStyle{.size = 9.5, .max_lines = 3};
-constexpr TextStyle kCardText{.size = 10, .max_lines = 5};
+constexpr TextStyle kCardText{.size = 10, .max_lines = 9};
 constexpr TextStyle kCardNumbers{.size = 7.5, .colour = kQuietInk, .max_lines = 2};
 constexpr TextStyle kDisclaimerStyle{.size = 8.5};
 
@@ -113,7 +113,7 @@ void DrawFacts(Canvas& canvas, const Material& material, double y) {
 // The height the finding's panel takes with its summary.
 double FindingHeight(Canvas& canvas, const Material& material) {
   const double text = canvas.TextHeight(material.body.width - 92, material.comparison.summary,
-                                        {.size = 11.5, .max_lines = 4});
+                                        {.size = 11.5, .max_lines = 5});
   return std::max(72.0, 12 + 34 + text + 10);
 }
 
@@ -129,7 +129,7 @@ void DrawFindingPanel(Canvas& canvas, const Material& material, const Rect& pane
   }
   const Tag tag(canvas, "P");
   canvas.Text({panel.x + 80, panel.y + 45}, panel.width - 92, c.summary,
-              {.size = 11.5, .max_lines = 4});
+              {.size = 11.5, .max_lines = 5});
 }
 
 constexpr double kFigureWidth = 250;
