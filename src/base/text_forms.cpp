@@ -41,15 +41,16 @@ bool IsIsoDate(std::string_view text) {
 Result<std::vector<std::pair<std::string, std::string>>> KeyFileGroup(const std::string& text,
                                                                       const std::string& group,
                                                                       const std::string& where) {
-  constexpr const char* kHint =
-      "write [report] on the first line and one \"name = value\" on each line after it, in UTF-8";
+  const std::string hint = "write [" + group +
+                           "] on the first line and one \"name = value\" on each line after it, in "
+                           "UTF-8";
   const std::unique_ptr<GKeyFile, decltype(&g_key_file_free)> file(g_key_file_new(),
                                                                    g_key_file_free);
   GError* error = nullptr;
   const auto refuse = [&](const std::string& what) {
     const std::string why = error == nullptr ? "" : std::string(": ") + error->message;
     g_clear_error(&error);
-    return Refuse(ErrorCode::kUsage, "base", where, what + why, kHint);
+    return Refuse(ErrorCode::kUsage, "base", where, what + why, hint);
   };
   if (g_key_file_load_from_data(file.get(), text.data(), text.size(), G_KEY_FILE_NONE, &error) ==
       0) {

@@ -305,8 +305,7 @@ void FollowStep(const Normals& n, const ElementVector& step, ElementFit& fit) {
 }
 
 /// Iterates from `fit.value` and reads the edges where it ends; false where too few are found.
-// Shares of an element's outline with an edge: below the first a step has nothing to go by, below
-// the second half a letter may be another's.
+// Shares of an element's outline with an edge: fewer end the fit, or leave it not found.
 constexpr double kLeastToGoOn = 0.2;
 constexpr double kLeastToBeFound = 0.35;
 

@@ -31,11 +31,11 @@ double SizeOfElement(const outline::Lettering& lettering, const outline::Element
 
 /// Where an element may stand that is not in its usual place.
 FindOptions ReachOf(const outline::Element& element, const ElementVector& usual) {
-  constexpr double kStep = 0.03;  // cap heights: half a thin stroke
+  constexpr double kStep = 0.03;  // cap heights
   // Less than half an advance: further off stands the neighbour, whose strokes are like this one's.
   constexpr double kOfHeight = 0.35;
   constexpr double kOfWidth = 0.45;
-  constexpr double kAcross = 0.2;  // of the height: no line stands as near
+  constexpr double kAcross = 0.2;  // of the height
   constexpr double kLeastHeight = 0.3;
   FindOptions find;
   const outline::Box box = outline::Bounds(element.outline);
@@ -90,10 +90,10 @@ ElementFit FitAfterSearch(const EdgeReader& reader, const outline::Element& elem
 ElementOptions OptionsFor(const outline::Lettering& lettering, const outline::Element& e,
                           const PlaceOptions& options, double step, const Attempt& attempt,
                           bool settled) {
-  constexpr double kLeastWindowPx = 3.5;  // an edge of a blur of 1 px, whole
-  constexpr double kLeastStepPx = 0.5;    // closer readings are one
-  constexpr double kTiny = 0.3;           // of the line's height
-  constexpr double kScaleOfTiny = 0.06;   // prior of the logarithm of its size
+  constexpr double kLeastWindowPx = 3.5;
+  constexpr double kLeastStepPx = 0.5;
+  constexpr double kTiny = 0.3;          // of the line's height
+  constexpr double kScaleOfTiny = 0.06;  // prior of the logarithm of its size
   ElementOptions element = options.element;
   element.map_px_per_cap = attempt.cap_px;
   // Small lettering: the window and the spacing of the samples shrink with it, or the search along

@@ -176,7 +176,7 @@ WholeReport FitWhole(const cv::Mat& alpha, const outline::Lettering& lettering,
                      const Placement& start, double first_window, double last_window,
                      const WholeOptions& options) {
   constexpr double kCorrelationLength = 0.05;  // cap heights of outline that share their error
-  constexpr double kLeastGain = -0.08;         // cap heights; beyond, strokes close or vanish
+  constexpr double kLeastGain = -0.08;         // cap heights
   constexpr double kMostGain = 0.12;
   constexpr double kShrinks = 0.75;  // the window, a round
   constexpr double kSettled = 2e-4;  // cap heights

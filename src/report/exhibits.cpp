@@ -106,11 +106,10 @@ std::optional<Box> ExhibitBox(const Material& material) {
   return Grown(box, kGroundShown);
 }
 
-View ViewOfExhibit(const Material& material, Whose whose, const Box& box, const Rect& panel,
-                   double max_scale) {
+View ViewOfExhibit(const Material& material, Whose whose, const Box& box, const Rect& panel) {
   const Exhibit& exhibit = ExhibitOf(material, whose);
-  View view = ViewOfStamp(exhibit.empty() ? Upright() : exhibit.picture.picture_from_stamp, box,
-                          panel, max_scale);
+  View view =
+      ViewOfStamp(exhibit.empty() ? Upright() : exhibit.picture.picture_from_stamp, box, panel);
   if (whose == Whose::kQuestioned) view.edges_from = &material.comparison.measured.placement;
   return view;
 }
@@ -359,11 +358,14 @@ Figure::Figure(const Material& material, const compare::Reason& reason)
   stacked_ = box_.width() > kMostBeside * box_.height();
 }
 
-std::string Figure::Numbers() const {
-  const compare::Feature* f = FeatureOf(material_.comparison, reason_);
-  if (f == nullptr) return "";
-  return fmt::format("this item {} ± {}, verified {} {}", Value(f->value, f->unit),
-                     Value(2 * f->u, f->unit), RangeInWords(*f), f->unit);
+std::vector<std::string> Figure::Numbers() const {
+  std::vector<std::string> numbers = NumbersOf(reason_);
+  if (const compare::Feature* f = FeatureOf(material_.comparison, reason_)) {
+    numbers.insert(numbers.begin(),
+                   fmt::format("this item {} ± {}, verified {} {}", Value(f->value, f->unit),
+                               Value(2 * f->u, f->unit), RangeInWords(*f), f->unit));
+  }
+  return numbers;
 }
 
 void Figure::Draw(Canvas& canvas, const Rect& area) const {

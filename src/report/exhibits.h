@@ -30,10 +30,8 @@ double DrawMarkedPair(Canvas& canvas, const Material& material, const Point& cor
                       double picture, bool beside, int callouts);
 double MarkedPairHeight(double picture, bool beside);
 
-/// Shows `box` of the stamp in the panel, as large as fits but at most `max_scale` points per cap
-/// height.
-View ViewOfExhibit(const Material& material, Whose whose, const Box& box, const Rect& panel,
-                   double max_scale = 1e6);
+/// Shows `box` of the stamp in the panel, as large as fits.
+View ViewOfExhibit(const Material& material, Whose whose, const Box& box, const Rect& panel);
 
 /// The photograph; where no verified item's photo is kept, the mean outlines of the set, filled.
 void DrawExhibit(Canvas& canvas, const Material& material, Whose whose, const View& view);
@@ -56,19 +54,17 @@ class Figure {
 
   /// Nothing can be shown of it: its elements are unknown, or nothing was found.
   bool empty() const { return box_.empty(); }
-  /// A whole line: the cut-outs stand one above the other.
-  bool is_stacked() const { return stacked_; }
   void Draw(Canvas& canvas, const Rect& area) const;
-  /// "this item 0.412 ± 0.008, verified 0.371 to 0.389 cap heights"; empty where the departure is
-  /// of no measured length.
-  std::string Numbers() const;
+  /// The departure in numbers: "this item 0.412 ± 0.008, verified 0.371 to 0.389 cap heights" where
+  /// it is of a measured length, then what NumbersOf() says of the reason.
+  std::vector<std::string> Numbers() const;
 
  private:
   const Material& material_;
   const compare::Reason& reason_;
   std::vector<std::string> shown_;
   Box box_;
-  bool stacked_ = false;
+  bool stacked_ = false;  ///< A whole line: the cut-outs stand one above the other.
 };
 
 /// Ids of what a reason is about, as ElementsShown().

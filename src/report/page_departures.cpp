@@ -21,13 +21,6 @@ constexpr double kHeadingRoom = 40;
 constexpr TextStyle kText{.size = 10, .max_lines = 9};
 constexpr TextStyle kNumbers{.size = 8, .colour = kQuietInk, .max_lines = 2};
 
-std::vector<std::string> LinesOf(const Figure& figure, const Reason& reason) {
-  std::vector<std::string> lines = NumbersOf(reason);
-  const std::string lengths = figure.Numbers();
-  if (!lengths.empty()) lines.insert(lines.begin(), lengths);
-  return lines;
-}
-
 void DrawDeparture(Canvas& canvas, const Material& material, std::size_t idx, double y) {
   const Rect& body = material.body;
   const Reason& reason = material.comparison.reasons[idx];
@@ -37,7 +30,7 @@ void DrawDeparture(Canvas& canvas, const Material& material, std::size_t idx, do
   if (!figure.empty()) figure.Draw(canvas, {body.x + 22, y, kFigureWidth, kFigureHeight});
   const Tag tag(canvas, "P");
   y += canvas.Text({x, y}, body.right() - x, reason.text, kText) + 3;
-  for (const std::string& line : LinesOf(figure, reason)) {
+  for (const std::string& line : figure.Numbers()) {
     y += canvas.Text({x, y}, body.right() - x, line, kNumbers);
   }
 }

@@ -141,18 +141,11 @@ double CardTextX(const Figure& figure) {
   return 22 + (figure.empty() ? 0 : kFigureWidth + kFigureGap);
 }
 
-std::vector<std::string> CardNumbers(const Figure& figure, const Reason& reason) {
-  std::vector<std::string> numbers = NumbersOf(reason);
-  const std::string lengths = figure.Numbers();
-  if (!lengths.empty()) numbers.insert(numbers.begin(), lengths);
-  return numbers;
-}
-
 double CardHeight(Canvas& canvas, const Material& material, const Reason& reason) {
   const Figure figure(material, reason);
   const double width = material.body.width - CardTextX(figure);
   double text = canvas.TextHeight(width, reason.text, kCardText);
-  for (const std::string& line : CardNumbers(figure, reason)) {
+  for (const std::string& line : figure.Numbers()) {
     text += canvas.TextHeight(width, line, kCardNumbers);
   }
   return std::max(figure.empty() ? 16.0 : kFigureHeight, text + 3);
@@ -171,7 +164,7 @@ void DrawCard(Canvas& canvas, const Material& material, const Reason& reason, in
   const double width = card.right() - x;
   const Tag tag(canvas, "P");
   double y = card.y + 3 + canvas.Text({x, card.y}, width, reason.text, kCardText);
-  for (const std::string& line : CardNumbers(figure, reason)) {
+  for (const std::string& line : figure.Numbers()) {
     y += canvas.Text({x, y}, width, line, kCardNumbers);
   }
 }
