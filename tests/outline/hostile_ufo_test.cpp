@@ -1,11 +1,12 @@
-// UFO folders that mean harm: each is refused by its code, within a second and 200 MB.
+// UFO folders that mean harm: each is refused by its code, within a second of processor time and
+// 200 MB.
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 
-#include <chrono>
 #include <cmath>
+#include <ctime>
 #include <random>
 
 #include "outline/checked_xml.h"
@@ -48,21 +49,24 @@ class HostileUfo : public ::testing::Test {
   }
 
   void ExpectRefused(ErrorCode code, const std::string& message_part) {
-    const auto before = std::chrono::steady_clock::now();
+    const double before = ProcessorSeconds();
     const auto font = LoadUfo(folder_);
-    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - before;
+    const double took = ProcessorSeconds() - before;
     ASSERT_FALSE(font) << "was read";
     EXPECT_EQ(font.error().code, code) << font.error().ToString();
     EXPECT_NE(font.error().message.find(message_part), std::string::npos)
         << font.error().ToString();
     EXPECT_FALSE(font.error().hint.empty());
-    EXPECT_LT(took.count(), kSanitized ? 10 : 1);
+    EXPECT_LT(took, kSanitized ? 10 : 1);
     struct rusage usage {};
     ::getrusage(RUSAGE_SELF, &usage);
     if (!kSanitized) {
       EXPECT_LT(usage.ru_maxrss, 200'000) << "kilobytes";
     }
   }
+
+  /// Of this process, so that what runs beside it does not count.
+  static double ProcessorSeconds() { return static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
 
   ScratchFolder scratch_;
   fs::path folder_ = scratch_.path() / "hostile.ufo";
