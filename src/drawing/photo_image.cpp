@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstring>
 #include <opencv2/imgproc.hpp>
 
+#include "base/files.h"
 #include "drawing/embeddable.h"
 #include "image/blocks.h"
 #include "image/encode_jpeg.h"
@@ -80,6 +80,24 @@ void AverageBlocks(const cv::Mat& bgr, int step, unsigned char* pixels, int stri
   }
 }
 
+// Data of a kind that the surface then owns; false where there is no room for it.
+bool Attach(cairo_surface_t* surface, const char* kind, std::unique_ptr<std::string> data) {
+  const auto forget = [](void* bytes) { delete static_cast<std::string*>(bytes); };
+  std::string* bytes = data.release();
+  if (cairo_surface_set_mime_data(surface, kind,
+                                  reinterpret_cast<const unsigned char*>(bytes->data()),
+                                  bytes->size(), forget, bytes) == CAIRO_STATUS_SUCCESS) {
+    return true;
+  }
+  delete bytes;
+  return false;
+}
+
+// One name for all uses of a picture, so that a document stores it once.
+void SetName(cairo_surface_t* surface, const std::string& name) {
+  Attach(surface, CAIRO_MIME_TYPE_UNIQUE_ID, std::make_unique<std::string>(name));
+}
+
 }  // namespace
 
 PhotoImage::PhotoImage(const image::Photo& photo, const outline::Box& region)
@@ -94,14 +112,14 @@ PhotoImage::PhotoImage(const image::Photo& photo, const outline::Box& region)
     whole_ = FromPixels(photo.bgr, Whole(photo.bgr), kMaxSmallPixels);
   }
   if (photo.header.format == image::Format::kHeic) {
-    Compress(region_, "region");
-    if (whole_.surface) Compress(whole_, "whole");
+    Compress(region_);
+    if (whole_.surface) Compress(whole_);
   }
 }
 
-PhotoImage::PhotoImage(const cv::Mat& bgr, const char* name) : width_(bgr.cols), height_(bgr.rows) {
+PhotoImage::PhotoImage(const cv::Mat& bgr) : width_(bgr.cols), height_(bgr.rows) {
   region_ = FromPixels(bgr, Whole(bgr), static_cast<double>(bgr.total()));
-  Compress(region_, name);
+  Compress(region_);
 }
 
 PhotoImage::Picture PhotoImage::FromFile(const image::Photo& photo) {
@@ -114,10 +132,7 @@ PhotoImage::Picture PhotoImage::FromFile(const image::Photo& photo) {
   const auto* data = reinterpret_cast<const unsigned char*>(photo.bytes.data());
   cairo_surface_set_mime_data(picture.surface.get(), CAIRO_MIME_TYPE_JPEG, data, photo.bytes.size(),
                               nullptr, nullptr);
-  // One name for all uses, so that the file is stored once.
-  static const unsigned char kName[] = "photo";
-  cairo_surface_set_mime_data(picture.surface.get(), CAIRO_MIME_TYPE_UNIQUE_ID, kName,
-                              sizeof(kName) - 1, nullptr, nullptr);
+  SetName(picture.surface.get(), photo.sha256);
   return picture;
 }
 
@@ -140,7 +155,7 @@ PhotoImage::Picture PhotoImage::FromPixels(const cv::Mat& bgr, const cv::Rect& p
   return picture;
 }
 
-void PhotoImage::Compress(const Picture& picture, const char* name) {
+void PhotoImage::Compress(const Picture& picture) {
   cairo_surface_t* surface = picture.surface.get();
   if (cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS) return;
   cairo_surface_flush(surface);
@@ -156,18 +171,9 @@ void PhotoImage::Compress(const Picture& picture, const char* name) {
     *file = image::EncodeJpeg(bgr, quality);
   }
   if (file->empty()) return;
-  const auto forget = [](void* bytes) { delete static_cast<std::string*>(bytes); };
-  const auto* data = reinterpret_cast<const unsigned char*>(file->data());
-  const std::size_t size = file->size();
-  std::string* bytes = file.release();
-  if (cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_JPEG, data, size, forget, bytes) !=
-      CAIRO_STATUS_SUCCESS) {
-    delete bytes;
-    return;
-  }
-  cairo_surface_set_mime_data(surface, CAIRO_MIME_TYPE_UNIQUE_ID,
-                              reinterpret_cast<const unsigned char*>(name), std::strlen(name),
-                              nullptr, nullptr);
+  const std::string name = Sha256Hex(*file);
+  if (!Attach(surface, CAIRO_MIME_TYPE_JPEG, std::move(file))) return;
+  SetName(surface, name);
 }
 
 void PhotoImage::Paint(cairo_t* cr, const Picture& picture,

@@ -25,8 +25,8 @@ class PhotoImage {
   /// @pre `photo` outlives this object and the document it is drawn into.
   PhotoImage(const image::Photo& photo, const outline::Box& region);
 
-  /// Another picture, as a JPEG file named `name` in the document. @pre `bgr` is CV_8UC3.
-  PhotoImage(const cv::Mat& bgr, const char* name);
+  /// Another picture, as a JPEG file. @pre `bgr` is CV_8UC3.
+  explicit PhotoImage(const cv::Mat& bgr);
 
   /// Draws the photo (or the region, where that is all there is) within the current clip.
   void Draw(cairo_t* cr, const outline::Affine& page_from_photo) const;
@@ -48,7 +48,7 @@ class PhotoImage {
   static Picture FromFile(const image::Photo& photo);
   static Picture FromPixels(const cv::Mat& bgr, const cv::Rect& part, double max_pixels);
   /// Gives the picture's pixels a JPEG file to go into the document instead of them.
-  static void Compress(const Picture& picture, const char* name);
+  static void Compress(const Picture& picture);
   static void Paint(cairo_t* cr, const Picture& picture, const outline::Affine& page_from_photo);
 
   bool is_file_ = false;

@@ -70,9 +70,9 @@ std::string ReportNumber(const compare::Comparison& c, const PdfOptions& options
   return Sha256Hex(all).substr(0, 12);
 }
 
-Exhibit ExhibitFrom(const Straightened& picture, const char* name) {
+Exhibit ExhibitFrom(const Straightened& picture) {
   Exhibit exhibit{picture, std::nullopt};
-  if (!picture.bgr.empty()) exhibit.image.emplace(picture.bgr, name);
+  if (!picture.bgr.empty()) exhibit.image.emplace(picture.bgr);
   return exhibit;
 }
 
@@ -121,19 +121,18 @@ std::optional<Box> LetteringBox(const compare::Comparison& comparison) {
 Material GatherMaterial(const compare::Comparison& comparison, const image::Photo& photo,
                         const VerifiedPicture* verified, const PdfOptions& options,
                         const PhotoImage& photo_image, const Rect& body) {
-  Material material{comparison, options, photo_image, body, LetteringBox(comparison),
-                    {},         {},      {},          {},   {},
-                    {},         {},      {},          {},   {}};
+  Material material{
+      comparison, options, photo_image, body, LetteringBox(comparison), {}, {}, {}, {}, {}, {}, {},
+      {},         {},      {},          {}};
   material.report_number = ReportNumber(comparison, options);
   if (material.lettering_box) {
     Box box = *material.lettering_box;
     box.Add(outline::Bounds(comparison.reference));
     material.questioned = ExhibitFrom(Straighten(photo.bgr, comparison.measured.placement,
-                                                 Grown(box, kGroundAbout), kMostPicturePx),
-                                      "questioned");
+                                                 Grown(box, kGroundAbout), kMostPicturePx));
   }
   if (verified != nullptr) {
-    material.verified = ExhibitFrom(verified->picture, "verified");
+    material.verified = ExhibitFrom(verified->picture);
     material.verified_item = verified->item;
     material.no_verified = verified->why_not;
   }

@@ -46,6 +46,7 @@ struct Material {
   std::string verified_item;  ///< Its id.
   std::string no_verified;    ///< Why there is none.
   std::string report_number;  ///< As given, or made from what the report is of.
+  std::string part;           ///< "photo 2 of 3" of a dossier; else empty.
 
   const outline::Element* Reference(const std::string& id) const;
   const measure::ElementMeasurement* Found(const std::string& id) const;
@@ -73,6 +74,8 @@ Box BoxOf(const Material& material, const std::vector<std::string>& ids);
 struct Page {
   std::string bookmark;  ///< Empty: continues the page before.
   std::function<void(Canvas&)> draw;
+  std::string footer = "";        ///< What the page is of; set where pages are put together.
+  bool is_demonstration = false;  ///< Of an invented maker.
 };
 using Pages = std::vector<Page>;
 
@@ -86,6 +89,23 @@ void PlanSentences(const Material& material, Canvas& canvas, Pages& pages);
 void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages);
 void PlanPlates(const Material& material, Canvas& canvas, Pages& pages);
 void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages);
+void PlanMethod(const Material& material, Canvas& canvas, Pages& pages);
+
+/// Pages of one photo's report but the method.
+void PlanPhoto(const Material& material, Canvas& canvas, Pages& pages);
+/// "report 17 · photo a.jpg (SHA-256 0f3a...) · set talvenne, revision 3 · debossier 0.3.0".
+std::string FooterOf(const Material& material);
+/// Of the pages that have none.
+void SetFooters(const std::string& footer, bool is_demonstration, Pages& pages);
+/// Draws all pages with bookmarks and numbered footers.
+void DrawPages(Canvas& canvas, const Rect& body, const Pages& pages);
+/// What pages leave for content between margins and footer.
+Rect BodyOf(Paper paper);
+/// Title, subject, program and date of the document.
+void Describe(Canvas& canvas, const std::string& title, const std::string& subject,
+              const std::string& program);
+/// The part of the photo that pages show enlarged: the lettering and some ground around it.
+Box RegionShown(const compare::Comparison& comparison);
 
 /// A page heading with a rule; returns the y below it.
 double DrawHeading(Canvas& canvas, const Rect& body, const std::string& heading,
