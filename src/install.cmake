@@ -44,7 +44,8 @@ install(DIRECTORY ${PROJECT_SOURCE_DIR}/glyphs ${PROJECT_SOURCE_DIR}/refsets
         DESTINATION ${CMAKE_INSTALL_DATADIR}/debossier/library)
 install(DIRECTORY ${PROJECT_SOURCE_DIR}/examples/orbenna ${PROJECT_SOURCE_DIR}/examples/kelmare
         DESTINATION ${CMAKE_INSTALL_DATADIR}/debossier/examples)
-install(FILES results/result.schema.json results/set-check.schema.json refset/set.schema.json
+install(FILES results/result.schema.json results/set-check.schema.json results/dossier.schema.json
+        refset/set.schema.json
         DESTINATION ${CMAKE_INSTALL_DATADIR}/debossier)
 install(FILES ${PROJECT_SOURCE_DIR}/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR})
 

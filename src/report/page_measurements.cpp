@@ -25,6 +25,7 @@ constexpr double kAxisReach = 0.05;  // cap heights, or as a ratio
 constexpr double kLabelPad = 4;
 constexpr double kPlotPad = 24;
 constexpr double kFontSize = 7.1;
+constexpr TextStyle kNoteStyle{.size = 7.6, .colour = kQuietInk};
 
 enum Column { kLabel, kMeasured, kU, kRange, kLimit, kMm, kPlot, kVerdict, kColumns };
 
@@ -379,7 +380,9 @@ const char* TableNote() {
   return "Lengths are in cap heights of the wordmark, stroke gain removed; sizes of lines are "
          "ratios "
          "to the wordmark's. U: expanded uncertainty, k = 2, of this photo and of the set's "
-         "outlines. Verified items: their mean and two standard deviations between items to each "
+         "outlines; that of a departure's amount is smaller, since it is held against items that "
+         "were measured with the same outlines. Verified items: their mean and two standard "
+         "deviations between items to each "
          "side; genuine items lie outside now and then, so the finding does not rest on single "
          "values but on the departures that were looked for, which see all letters at once. Would "
          "have shown: the smallest departure that nine of ten such photos show. Plot: blue dots "
@@ -390,20 +393,18 @@ const char* TableNote() {
 
 }  // namespace
 
-void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
-  std::vector<TableRow> rows = TableRows(material.comparison);
-  const Rect& body = material.body;
-  const double note =
-      canvas.TextHeight(body.width, TableNote(), {.size = 7.6, .colour = kQuietInk});
+void PlanTable(const Comparison& comparison, const Rect& body, const TableWords& words,
+               Canvas& canvas, Pages& pages) {
+  std::vector<TableRow> rows = TableRows(comparison);
+  const double note = canvas.TextHeight(body.width, words.note, kNoteStyle);
   if (rows.empty()) {
-    pages.push_back({"Measurements", [&material](Canvas& page) {
-                       const double y = DrawHeading(page, material.body, "Measurements");
-                       page.Text({material.body.x, y}, material.body.width,
-                                 "Nothing could be measured on this photo.", {.size = 10});
+    pages.push_back({words.heading, [body, words](Canvas& page) {
+                       const double y = DrawHeading(page, body, words.heading);
+                       page.Text({body.x, y}, body.width, words.if_empty, {.size = 10});
                      }});
     return;
   }
-  MeasureRows(canvas, body, HasMm(material.comparison), rows);
+  MeasureRows(canvas, body, HasMm(comparison), rows);
   constexpr double kHeading = 40;
   for (std::size_t first = 0; first < rows.size();) {
     const bool is_first = first == 0;
@@ -419,20 +420,23 @@ void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
     while (more && count > 1 && IsHeading(rows[first + count - 1])) --count;
     std::vector<TableRow> here(rows.begin() + static_cast<std::ptrdiff_t>(first),
                                rows.begin() + static_cast<std::ptrdiff_t>(first + count));
-    pages.push_back({is_first ? "Measurements" : "", [&material, here, is_first](Canvas& page) {
-                       double y =
-                           DrawHeading(page, material.body,
-                                       is_first ? "Measurements" : "Measurements, continued");
-                       if (is_first) {
-                         const Tag tag(page, "P");
-                         y += page.Text({material.body.x, y}, material.body.width, TableNote(),
-                                        {.size = 7.6, .colour = kQuietInk}) +
-                              10;
-                       }
-                       DrawTable(page, material.comparison, material.body, y, here);
-                     }});
+    pages.push_back(
+        {is_first ? words.heading : "", [&comparison, body, words, here, is_first](Canvas& page) {
+           double y = DrawHeading(page, body, words.heading + (is_first ? "" : ", continued"));
+           if (is_first) {
+             const Tag tag(page, "P");
+             y += page.Text({body.x, y}, body.width, words.note, kNoteStyle) + 10;
+           }
+           DrawTable(page, comparison, body, y, here);
+         }});
     first += count;
   }
+}
+
+void PlanMeasurements(const Material& material, Canvas& canvas, Pages& pages) {
+  PlanTable(material.comparison, material.body,
+            {"Measurements", TableNote(), "Nothing could be measured on this photo."}, canvas,
+            pages);
 }
 
 }  // namespace debossier::report

@@ -91,6 +91,16 @@ void PlanPlates(const Material& material, Canvas& canvas, Pages& pages);
 void PlanProvenance(const Material& material, Canvas& canvas, Pages& pages);
 void PlanMethod(const Material& material, Canvas& canvas, Pages& pages);
 
+/// What stands over a table of measurements.
+struct TableWords {
+  std::string heading;
+  std::string note;
+  std::string if_empty;  ///< Where there are none.
+};
+/// All values of a comparison, which outlives the pages.
+void PlanTable(const compare::Comparison& comparison, const Rect& body, const TableWords& words,
+               Canvas& canvas, Pages& pages);
+
 /// Pages of one photo's report but the method.
 void PlanPhoto(const Material& material, Canvas& canvas, Pages& pages);
 /// "report 17 · photo a.jpg (SHA-256 0f3a...) · set talvenne, revision 3 · debossier 0.3.0".

@@ -28,4 +28,8 @@ Json ReasonJson(const compare::Reason& reason) {
           {"text", reason.text}};
 }
 
+std::string Printed(const Json& json) {
+  return json.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
 }  // namespace debossier::report

@@ -15,7 +15,6 @@
 namespace debossier::report {
 namespace {
 
-using Json = nlohmann::ordered_json;
 using compare::Comparison;
 using compare::Feature;
 using measure::Point;
@@ -170,6 +169,8 @@ Json MarkJson(const measure::MarkMeasurement& mark) {
   return json;
 }
 
+}  // namespace
+
 Json FeatureJson(const Feature& f) {
   Json items = Json::array();
   for (const double item : f.items) items.push_back(Number(item));
@@ -185,6 +186,8 @@ Json FeatureJson(const Feature& f) {
           {"departs", f.departs},
           {"items", std::move(items)}};
 }
+
+namespace {
 
 Json SentenceJson(const compare::TriedSentence& s) {
   Json json = {{"key", s.key},
@@ -296,7 +299,7 @@ Json OptionsJson(const Comparison& c) {
 
 }  // namespace
 
-std::string ResultJson(const Comparison& c) {
+Json ResultDocument(const Comparison& c) {
   Json json = HeaderJson(c);
   json["reasons"] = Json::array();
   for (const auto& reason : c.reasons) json["reasons"].push_back(ReasonJson(reason));
@@ -327,7 +330,9 @@ std::string ResultJson(const Comparison& c) {
   for (const Warning& w : c.measured.warnings) {
     json["warnings"].push_back({{"stage", w.stage}, {"where", w.where}, {"message", w.message}});
   }
-  return json.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+  return json;
 }
+
+std::string ResultJson(const Comparison& c) { return Printed(ResultDocument(c)); }
 
 }  // namespace debossier::report

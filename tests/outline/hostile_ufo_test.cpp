@@ -11,7 +11,7 @@
 
 #include "outline/checked_xml.h"
 #include "outline/ufo.h"
-#include "scratch_folder.h"
+#include "support/scratch_folder.h"
 
 namespace debossier::outline {
 namespace {

@@ -10,7 +10,7 @@
 #include <map>
 #include <numbers>
 
-#include "scratch_folder.h"
+#include "support/scratch_folder.h"
 
 namespace debossier::outline {
 namespace {

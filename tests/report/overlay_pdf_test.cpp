@@ -13,6 +13,7 @@
 #include "drawing/embeddable.h"
 #include "report/exhibits.h"
 #include "results/words.h"
+#include "support/pdf.h"
 #include "support/sample_comparison.h"
 
 namespace debossier::report {
@@ -20,19 +21,9 @@ namespace {
 
 using compare::Finding;
 using test_support::MakeSample;
+using test_support::OutputOf;
 using test_support::Sample;
 using test_support::SampleOptions;
-
-// Standard output of a command; empty where it fails.
-std::string OutputOf(const std::string& command) {
-  std::string output;
-  FILE* pipe = popen((command + " 2>/dev/null").c_str(), "r");
-  if (pipe == nullptr) return output;
-  char buffer[4096];
-  for (std::size_t n; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) output.append(buffer, n);
-  pclose(pipe);
-  return output;
-}
 
 std::string Unspaced(const std::string& text) {
   std::string joined;
@@ -458,22 +449,7 @@ TEST_F(OverlayPdfTest, LabelsInAnyScriptStayOnThePage) {
     Draw(sample, options);
     const std::string text = Text();
     EXPECT_NE(text.find("Ταλβένν Талвенне"), std::string::npos);
-    // No word's box leaves the margins; the page's own box stands first in the output.
-    const std::string boxes = Text("-bbox");
-    const std::regex page_size("<page width=\"([0-9.]+)\" height=\"([0-9.]+)\"");
-    const std::regex word(
-        "<word xMin=\"([-0-9.]+)\" yMin=\"([-0-9.]+)\" xMax=\"([-0-9.]+)\" yMax=\"([-0-9.]+)\"");
-    std::smatch size;
-    ASSERT_TRUE(std::regex_search(boxes, size, page_size));
-    const double width = std::stod(size[1]), height = std::stod(size[2]);
-    int words = 0;
-    for (std::sregex_iterator it(boxes.begin(), boxes.end(), word), end; it != end; ++it, ++words) {
-      EXPECT_GT(std::stod((*it)[1]), 30) << it->str();
-      EXPECT_LT(std::stod((*it)[3]), width - 30) << it->str();
-      EXPECT_GT(std::stod((*it)[2]), 30) << it->str();
-      EXPECT_LT(std::stod((*it)[4]), height - 15) << it->str();
-    }
-    EXPECT_GT(words, 1000);
+    EXPECT_GT(test_support::WordsWithinMargins(Text("-bbox")), 1000);
   }
 }
 

@@ -10,12 +10,12 @@
 #include <string>
 #include <string_view>
 
-namespace debossier::outline {
+namespace debossier {
 
 class ScratchFolder {
  public:
   ScratchFolder() {
-    std::string name = (std::filesystem::temp_directory_path() / "outline-XXXXXX").string();
+    std::string name = (std::filesystem::temp_directory_path() / "debossier-XXXXXX").string();
     if (::mkdtemp(name.data()) == nullptr) ADD_FAILURE() << "no scratch folder " << name;
     path_ = name;
   }
@@ -42,4 +42,4 @@ inline void Put(const std::filesystem::path& path, std::string_view bytes) {
   file.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
 }
 
-}  // namespace debossier::outline
+}  // namespace debossier
