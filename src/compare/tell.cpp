@@ -151,4 +151,18 @@ std::vector<Reason> DeparturesOf(const Hypotheses& hypotheses, const refset::Ref
   return reasons;
 }
 
+std::string MeasureOf(const Reason& reason) {
+  return reason.measure == "letter size"           ? "letter height"
+         : reason.measure == "letter place across" ? "baseline"
+                                                   : reason.measure;
+}
+
+const Feature* FeatureOf(const Comparison& comparison, const Reason& reason) {
+  const std::string measure = MeasureOf(reason);
+  for (const Feature& f : comparison.features) {
+    if (f.measure == measure && f.elements == reason.elements) return &f;
+  }
+  return nullptr;
+}
+
 }  // namespace debossier::compare

@@ -48,4 +48,10 @@ FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements&
 std::vector<Feature> BesideSet(const refset::RefSet& set,
                                const std::vector<measure::FeatureValue>& values);
 
+/// The measure of the value that a departure is shown by: a letter's size by its height, its place
+/// across by its foot.
+std::string MeasureOf(const Reason& reason);
+/// The measured value that a departure is about; null where it has none.
+const Feature* FeatureOf(const Comparison& comparison, const Reason& reason);
+
 }  // namespace debossier::compare

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "compare/tell.h"
 #include "report/dimension.h"
 #include "results/words.h"
 
@@ -270,18 +271,6 @@ double DrawMarkedPair(Canvas& canvas, const Material& material, const Point& cor
   return MarkedPairHeight(picture, beside);
 }
 
-const compare::Feature* FeatureOf(const compare::Comparison& comparison,
-                                  const compare::Reason& reason) {
-  // A letter's size is shown by its height; a letter's place by its foot.
-  const std::string measure = reason.measure == "letter size"           ? "letter height"
-                              : reason.measure == "letter place across" ? "baseline"
-                                                                        : reason.measure;
-  for (const compare::Feature& f : comparison.features) {
-    if (f.measure == measure && f.elements == reason.elements) return &f;
-  }
-  return nullptr;
-}
-
 namespace {
 
 std::string Length(double value, const compare::Comparison& c, const std::string& unit) {
@@ -360,7 +349,7 @@ Figure::Figure(const Material& material, const compare::Reason& reason)
 
 std::vector<std::string> Figure::Numbers() const {
   std::vector<std::string> numbers = NumbersOf(reason_);
-  if (const compare::Feature* f = FeatureOf(material_.comparison, reason_)) {
+  if (const compare::Feature* f = compare::FeatureOf(material_.comparison, reason_)) {
     numbers.insert(numbers.begin(),
                    fmt::format("this item {} ± {}, verified {} {}", Value(f->value, f->unit),
                                Value(2 * f->u, f->unit), RangeInWords(*f), f->unit));
@@ -385,7 +374,7 @@ void Figure::Draw(Canvas& canvas, const Rect& area) const {
     DrawExhibit(canvas, material_, whose, view);
     const auto span = Lengths(material_, whose, reason_, shown_).Find();
     if (span && view.placement != nullptr) {
-      const compare::Feature* f = FeatureOf(c, reason_);
+      const compare::Feature* f = compare::FeatureOf(c, reason_);
       Dimension d;
       d.from = view.FromStamp(span->from);
       d.to = view.FromStamp(span->to);

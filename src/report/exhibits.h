@@ -70,8 +70,4 @@ class Figure {
 /// Ids of what a reason is about, as ElementsShown().
 std::vector<std::string> ShownBy(const Material& material, const compare::Reason& reason);
 
-/// The measured value that a departure is about; null where it has none.
-const compare::Feature* FeatureOf(const compare::Comparison& comparison,
-                                  const compare::Reason& reason);
-
 }  // namespace debossier::report

@@ -59,6 +59,7 @@ TriedSentence Tried(double amplitude, double u, double level, bool departs) {
 /// A photo of which the gap is said to be wider.
 Comparison Accusing(const refset::RefSet& set, double amplitude) {
   Comparison c = Photo(set, 0.22 + amplitude, 0.002, Finding::kDeparts);
+  c.features[0].expected = 0.22;
   c.score = amplitude / 0.02;
   c.sentences = {Tried(amplitude, 0.004, 4, true)};
   Reason r;
@@ -71,9 +72,9 @@ Comparison Accusing(const refset::RefSet& set, double amplitude) {
   return c;
 }
 
-/// A photo that looked for it with this u, and found `amplitude`.
-Comparison Quiet(const refset::RefSet& set, double amplitude, double u) {
-  Comparison c = Photo(set, 0.22 + amplitude, 0.002);
+/// A photo that looked for it with this u, and found `amplitude`; its gap by itself says little.
+Comparison Quiet(const refset::RefSet& set, double amplitude, double u, double u_gap = 0.2) {
+  Comparison c = Photo(set, 0.22 + amplitude, u_gap);
   c.sentences = {Tried(amplitude, u, 4, false)};
   return c;
 }
@@ -170,6 +171,20 @@ TEST(Together, TheChanceToMissIsThatOfTheStatedLimit) {
   const Together t = TakeTogether(set, Numbered({Accusing(set, 0.05), quiet}), 0.005);
   ASSERT_EQ(t.reasons[0].silent.size(), 1u);
   EXPECT_NEAR(t.reasons[0].silent[0].chance_to_miss, 0.1, 1e-4);
+}
+
+TEST(Together, AValueThatIsMeasuredOtherwiseSpeaksAgainstIt) {
+  const refset::RefSet set = SmallSet("pair", 3);
+  // Its sentence would not have shown 5 %. Its gap is .05 smaller, 1.96 standard deviations.
+  const double u = std::sqrt(std::pow(0.05 / 1.959964, 2) - std::pow(0.002, 2));
+  const auto silent = [&](double amplitude) {
+    const Comparison quiet = Quiet(set, amplitude, 0.05, u);
+    return TakeTogether(set, Numbered({Accusing(set, 0.05), quiet}), 0.005).reasons[0].silent;
+  };
+  ASSERT_EQ(silent(0).size(), 1u);
+  EXPECT_NEAR(silent(0)[0].chance_to_miss, 0.05, 1e-6);
+  // One that is as far beyond it is not against it.
+  EXPECT_TRUE(silent(0.1).empty());
 }
 
 TEST(Together, PartsOfALetteringMakeAWhole) {
