@@ -19,6 +19,16 @@ constexpr std::string_view kScript =
 #include "batch/index.js.inc"
     ;
 
+// One photo beside a verified item; filled by the script, never shown without it.
+constexpr std::string_view kDetail =
+    R"(<dialog id="detail" aria-labelledby="detail-title"><h2 id="detail-title"></h2>
+<p id="detail-finding"></p><img id="detail-picture" alt="No photo chosen"><p id="detail-why"></p>
+<p id="detail-files"></p><p class="buttons"><button type="button" id="detail-previous">Previous photo
+</button> <button type="button" id="detail-next">Next photo</button>
+<button type="button" id="detail-close">Close</button> <span id="detail-place" class="quiet"></span>
+</p></dialog>
+)";
+
 struct Kind {
   const char* id;     ///< In data attributes and class names.
   const char* words;  ///< For people.
@@ -98,7 +108,7 @@ std::string Why(const Record& r) {
 
 }  // namespace
 
-void Overview::AddRow(const Entry& entry, const Record& r) {
+void Overview::AddRow(const Entry& entry, const Record& r, bool is_new) {
   const Kind& kind = KindOf(KindId(r));
   const std::string name = HtmlText(entry.name);
   const bool compared = r.outcome == Outcome::kCompared;
@@ -111,8 +121,14 @@ void Overview::AddRow(const Entry& entry, const Record& r) {
                           entry.output_name, compared ? "Lettering with outlines" : "Photo", name);
     if (pdf) picture = fmt::format(R"(<a href="{}">{}</a>)", pdf_file, picture);
   }
+  if (compared && r.pair) {
+    picture += fmt::format(
+        R"(<a class="pair" href="pairs/{}.svg" aria-label="{} beside a verified item">Side by side</a>)",
+        entry.output_name, name);
+  }
   std::string photo = name;
   if (compared) photo = fmt::format(R"(<a href="{}">{}</a>)", pdf ? pdf_file : json_file, name);
+  if (is_new) photo += R"( <span class="new">new</span>)";
   if (!entry.crop.empty()) {
     photo += fmt::format(R"(<br><span class="quiet">crop {}</span>)", HtmlText(entry.crop));
   }
@@ -137,8 +153,9 @@ void Overview::AddRow(const Entry& entry, const Record& r) {
     }
   }
   rows_ +=
-      fmt::format(R"(<tr role="row" data-finding="{}" data-set="{}" data-largest="{}">)", kind.id,
-                  HtmlText(entry.set), r.largest ? fmt::format("{:.3f}", *r.largest) : "");
+      fmt::format(R"(<tr role="row" data-finding="{}" data-set="{}" data-largest="{}"{}>)", kind.id,
+                  HtmlText(entry.set), r.largest ? fmt::format("{:.3f}", *r.largest) : "",
+                  is_new ? " data-new" : "");
   rows_ += Cell("Picture", picture, R"( class="picture")");
   rows_ += Cell("Photo", photo, R"( class="name")");
   rows_ += Cell("Item", HtmlText(entry.item), R"( class="name")");
@@ -150,45 +167,75 @@ void Overview::AddRow(const Entry& entry, const Record& r) {
   rows_ += "</tr>\n";
 }
 
+// "2 photos (departs: 1, not compared: 1)".
+std::string PhotosOf(const ItemSummary& item) {
+  std::string photos = fmt::format("{} photo{}", item.photos, item.photos == 1 ? "" : "s");
+  const std::pair<std::size_t, const char*> parts[] = {
+      {item.departs, "departs"},
+      {item.no_departure_found, "no departure found"},
+      {item.cannot_tell, "cannot tell"},
+      {item.left_out, "not compared"}};
+  const char* join = " (";
+  for (const auto& [count, words] : parts) {
+    if (count == 0) continue;
+    photos += fmt::format("{}{}: {}", join, words, count);
+    join = ", ";
+  }
+  return photos + ")";
+}
+
+std::string Overview::ItemFinding(const std::string& name, const ItemSummary& item) const {
+  const std::string by_photos = Badge(KindOf(item.Finding()));
+  if (!dossiers_) return by_photos;
+  const auto at = dossiers_->find(name);
+  const std::string why = at == dossiers_->end() ? std::string("not made yet") : at->second.why_not;
+  if (!why.empty()) {
+    return fmt::format(R"({}<br><span class="quiet">no dossier: {}</span>)", by_photos,
+                       HtmlText(why));
+  }
+  return fmt::format(R"(<a href="dossiers/{}.pdf" aria-label="Dossier of {}">{}<br>Dossier</a>)",
+                     at->second.output_name, HtmlText(name), Badge(KindOf(at->second.finding)));
+}
+
 std::string Overview::ItemTable() const {
   if (items_.empty()) return "";
+  const std::string rate = RateInWords(options_.compare.false_flag_rate);
   std::string rows;
   for (const auto& [key, item] : items_) {
     const auto& [name, set] = key;
-    std::string photos = fmt::format("{} photo{}", item.photos, item.photos == 1 ? "" : "s");
-    const std::pair<std::size_t, const char*> parts[] = {
-        {item.departs, "departs"},
-        {item.no_departure_found, "no departure found"},
-        {item.cannot_tell, "cannot tell"},
-        {item.left_out, "not compared"}};
-    const char* join = " (";
-    for (const auto& [count, words] : parts) {
-      if (count == 0) continue;
-      photos += fmt::format("{}{}: {}", join, words, count);
-      join = ", ";
-    }
-    photos += ")";
     const double chance = item.FalseFlagChance(options_.compare.false_flag_rate);
-    rows += R"(<tr role="row">)" + Cell("Item", HtmlText(name), R"( class="name")") +
-            Cell("Set", HtmlText(set)) + Cell("Finding", Badge(KindOf(item.Finding()))) +
-            Cell("Photos", photos) +
-            Cell("Chance of a false flag",
-                 chance > 0 ? fmt::format("up to {:.2g} %", 100 * chance) : "–") +
-            "</tr>\n";
+    const std::string limit = chance > 0 ? fmt::format("up to {:.2g} %", 100 * chance) : "–";
+    const std::string link =
+        fmt::format(R"(<a class="item" href="#photos">{}</a>)", HtmlText(name));
+    rows += R"(<tr role="row">)" + Cell("Item", link, R"( class="name")") +
+            Cell("Set", HtmlText(set)) + Cell("Finding", ItemFinding(name, item)) +
+            Cell("Photos", PhotosOf(item)) +
+            (dossiers_ ? std::string() : Cell("Chance of a false flag", limit)) + "</tr>\n";
   }
+  const std::string rule =
+      dossiers_
+          ? fmt::format(
+                "The finding on an item is its dossier's, over all its photos and sets: they share "
+                "the false-flag rate ({}), and a departure that other photos should show and do "
+                "not is withdrawn. So it can differ from what a photo by itself says.",
+                rate)
+          : fmt::format(
+                "An item departs if any of its photos departs. Else no departure was found if that "
+                "holds for any of its photos; else it cannot be told. Each photo keeps its own "
+                "false-flag rate ({}), so an item with more photos has more chances of a false "
+                "flag; the last column gives the limit.",
+                rate);
   return fmt::format(
       R"(<section aria-labelledby="items-title"><h2 id="items-title">Items</h2>
-<p>An item departs if any of its photos departs. Else no departure was found if that holds for any
-of its photos; else it cannot be told. Each photo keeps its own false-flag rate ({}), so an item
-with more photos has more chances of a false flag; the last column gives the limit.</p>
+<p>{}</p>
 <details{}><summary>{} row{}, one for an item and a set</summary>
 <table role="table"><thead role="rowgroup"><tr role="row">{}{}{}{}{}</tr></thead>
 <tbody role="rowgroup">
 {}</tbody></table></details></section>
 )",
-      RateInWords(options_.compare.false_flag_rate), items_.size() <= 50 ? " open" : "",
-      items_.size(), items_.size() == 1 ? "" : "s", Head("Item", ""), Head("Set", ""),
-      Head("Finding", ""), Head("Photos", ""), Head("Chance of a false flag", ""), rows);
+      rule, items_.size() <= 50 ? " open" : "", items_.size(), items_.size() == 1 ? "" : "s",
+      Head("Item", ""), Head("Set", ""), Head("Finding", ""), Head("Photos", ""),
+      dossiers_ ? std::string() : Head("Chance of a false flag", ""), rows);
 }
 
 std::string Overview::Counts() const {
@@ -215,6 +262,12 @@ std::string Overview::Filters() const {
   }
   std::string sets = Option("", "all");
   for (const auto& [id, words] : sets_) sets += Option(id, id);
+  const std::string only_new = new_ == 0
+                                   ? ""
+                                   : fmt::format(
+                                         "<label>New since the last run <span><input id=\"by-new\" "
+                                         "type=\"checkbox\"> {} photo{}</span></label>\n",
+                                         new_, new_ == 1 ? "" : "s");
   return fmt::format(
       R"(<form id="filters" hidden aria-label="Which photos to show">
 <label>Finding <select id="by-finding">{}</select></label>
@@ -222,11 +275,11 @@ std::string Overview::Filters() const {
 <label>Largest departure, at least <span><input id="by-largest" type="number" min="0" step="0.1"
 inputmode="decimal" autocomplete="off"> % of cap height</span></label>
 <label>Photo, item or note contains <input id="by-text" type="search" autocomplete="off"></label>
-<button type="reset">Show all</button>
+{}<button type="reset">Show all</button>
 </form>
 <p id="count" role="status">{} photo{}</p>
 )",
-      findings, sets, all_.photos, all_.photos == 1 ? "" : "s");
+      findings, sets, only_new, all_.photos, all_.photos == 1 ? "" : "s");
 }
 
 std::string Overview::Explanation() const {
@@ -288,6 +341,7 @@ std::string Overview::Html() const {
       Head("Largest departure", "largest"), Head("Why", ""), Head("Files", ""));
   page += rows_;
   page += "</tbody></table>\n<p id=\"none\" hidden>No photo fits these filters.</p></section>\n";
+  page += kDetail;
   page += "<section aria-labelledby=\"read-title\"><h2 id=\"read-title\">How to read this</h2>\n" +
           Explanation() + "</section>\n";
   page += "<section aria-labelledby=\"cautions\"><h2 id=\"cautions\">Cautions</h2>\n<ul>\n" +

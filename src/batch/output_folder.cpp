@@ -94,7 +94,7 @@ Result<FileLock> TakeFolder(const fs::path& folder) {
     if (!written) return PassOn(written);
   }
   std::vector<fs::path> folders = {folder};
-  for (const char* name : {"json", "pdf", "thumbnails", "records"}) {
+  for (const char* name : {"json", "pdf", "thumbnails", "pairs", "records", "dossiers"}) {
     folders.push_back(folder / name);
     fs::create_directory(folders.back(), error);
     if (error) return NotWritable(folders.back(), "cannot be made: " + error.message());

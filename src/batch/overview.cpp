@@ -66,10 +66,12 @@ Overview::Overview(const report::ExamineOptions& options) : options_(options) {
                   "sha256",
                   "json",
                   "pdf",
-                  "thumbnail"});
+                  "thumbnail",
+                  "pair",
+                  "new"});
 }
 
-void Overview::Add(const Entry& entry, const Record& record) {
+void Overview::Add(const Entry& entry, const Record& record, bool is_new) {
   all_.Add(record);
   ++outcomes_[record.outcome];
   if (!entry.item.empty()) items_[{entry.item, entry.set}].Add(record);
@@ -84,11 +86,12 @@ void Overview::Add(const Entry& entry, const Record& record) {
                                         : fmt::format("{} verified items", record.refset_items);
   }
   any_simulated_ = any_simulated_ || record.refset_simulated;
-  AddCsv(entry, record);
-  AddRow(entry, record);
+  new_ += is_new ? 1 : 0;
+  AddCsv(entry, record, is_new);
+  AddRow(entry, record, is_new);
 }
 
-void Overview::AddCsv(const Entry& entry, const Record& r) {
+void Overview::AddCsv(const Entry& entry, const Record& r, bool is_new) {
   const bool compared = r.outcome == Outcome::kCompared;
   const auto only = [](bool given, const std::string& text) { return given ? text : ""; };
   const auto number = [&](bool given, double value, int decimals) {
@@ -122,7 +125,9 @@ void Overview::AddCsv(const Entry& entry, const Record& r) {
                    r.sha256,
                    only(compared, FileIn("json", entry.output_name, "json")),
                    only(pdf, FileIn("pdf", entry.output_name, "pdf")),
-                   only(r.thumbnail, FileIn("thumbnails", entry.output_name, "svg"))});
+                   only(r.thumbnail, FileIn("thumbnails", entry.output_name, "svg")),
+                   only(r.pair, FileIn("pairs", entry.output_name, "svg")),
+                   only(is_new, "yes")});
 }
 
 std::string Overview::Csv() const { return csv_; }

@@ -10,10 +10,12 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
 
+#include "batch/dossiers.h"
 #include "batch/plan.h"
 #include "batch/record.h"
 #include "report/examine.h"
@@ -38,15 +40,20 @@ struct ItemSummary {
 class Overview {
  public:
   explicit Overview(const report::ExamineOptions& options);
-  void Add(const Entry& entry, const Record& record);
+  /// `is_new`: since the last run that came to its end.
+  void Add(const Entry& entry, const Record& record, bool is_new = false);
+  /// Shows the dossiers of items beside them.
+  void SetDossiers(const Dossiers& dossiers) { dossiers_ = dossiers; }
   std::string Csv() const;
   std::string Html() const;
 
  private:
   using ItemAndSet = std::pair<std::string, std::string>;
-  void AddCsv(const Entry& entry, const Record& record);
-  void AddRow(const Entry& entry, const Record& record);
+  void AddCsv(const Entry& entry, const Record& record, bool is_new);
+  void AddRow(const Entry& entry, const Record& record, bool is_new);
   std::string ItemTable() const;
+  /// The dossier's finding where there is one.
+  std::string ItemFinding(const std::string& name, const ItemSummary& item) const;
   std::string Filters() const;
   std::string Counts() const;
   std::string Explanation() const;
@@ -58,6 +65,8 @@ class Overview {
   std::map<ItemAndSet, ItemSummary> items_;
   ItemSummary all_;
   std::map<Outcome, std::size_t> outcomes_;
+  std::optional<Dossiers> dossiers_;
+  std::size_t new_ = 0;  ///< Photos since the last run.
   bool any_simulated_ = false;
 };
 

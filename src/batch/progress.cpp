@@ -92,6 +92,16 @@ std::string EndInWords(const Tally& t, const std::filesystem::path& out) {
   if (t.left_out.size() > kMostTold) {
     text += fmt::format("  and {} more in batch.csv\n", t.left_out.size() - kMostTold);
   }
+  if (t.dossiers > 0) {
+    text += fmt::format("Dossiers of items: {}{}.\n", t.dossiers,
+                        t.dossiers_reused > 0
+                            ? fmt::format(", {} of them by an earlier run", t.dossiers_reused)
+                            : "");
+  }
+  for (std::size_t i = 0; i < std::min(kMostTold, t.without_dossier.size()); ++i) {
+    const auto& [item, why] = t.without_dossier[i];
+    text += fmt::format("  no dossier of {}: {}\n", OneLine(item), OneLine(why));
+  }
   if (t.reused > 0) text += fmt::format("{} were done by an earlier run.\n", t.reused);
   if (t.not_done > 0) {
     text += fmt::format("{} are not done yet: the same command goes on with them.\n", t.not_done);

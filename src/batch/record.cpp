@@ -21,7 +21,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr const char* kFormatName = "debossier-batch-record";
-constexpr int kFormatVersion = 2;
+constexpr int kFormatVersion = 3;
 constexpr std::uint64_t kLargestRecord = 1u << 20;
 constexpr std::uint64_t kLargestOutput = 256u << 20;
 
@@ -145,8 +145,8 @@ void Fill(const Error& error, Record& r) {
 std::string RecordJson(const Record& r) {
   Json json = {{"format", kFormatName}, {"version", kFormatVersion}, {"outcome", Name(r.outcome)},
                {"key", r.key},          {"sha256", r.sha256},        {"width", r.width},
-               {"height", r.height},    {"thumbnail", r.thumbnail},  {"pdf", r.pdf},
-               {"files", r.files}};
+               {"height", r.height},    {"thumbnail", r.thumbnail},  {"pair", r.pair},
+               {"pdf", r.pdf},          {"files", r.files}};
   if (r.outcome == Outcome::kCompared) {
     json["finding"] = compare::Name(r.finding);
     json["summary"] = r.summary;
@@ -182,6 +182,7 @@ std::optional<Record> ParseRecord(const std::string& text) {
     r.width = json.at("width");
     r.height = json.at("height");
     r.thumbnail = json.at("thumbnail");
+    r.pair = json.at("pair");
     r.pdf = json.at("pdf");
     r.files = json.at("files");
     if (r.outcome != Outcome::kCompared) {
@@ -222,6 +223,9 @@ fs::path OutputFolder::Pdf(const Entry& e) const {
 fs::path OutputFolder::Thumbnail(const Entry& e) const {
   return folder / "thumbnails" / (e.output_name + ".svg");
 }
+fs::path OutputFolder::Pair(const Entry& e) const {
+  return folder / "pairs" / (e.output_name + ".svg");
+}
 fs::path OutputFolder::RecordOf(const Entry& e) const {
   return folder / "records" / (e.output_name + ".json");
 }
@@ -235,6 +239,7 @@ std::optional<Record> OutputFolder::Load(const Entry& entry) const {
   if (record->outcome == Outcome::kCompared && !record->files.contains("json")) return {};
   if (!record->pdf.empty() && !record->files.contains("pdf")) return {};
   if (record->thumbnail && !record->files.contains("thumbnails")) return {};
+  if (record->pair && !record->files.contains("pairs")) return {};
   for (const fs::path& file : FilesOf(entry)) {
     const auto written = record->files.find(file.parent_path().filename().string());
     if (written == record->files.end()) continue;
@@ -245,16 +250,17 @@ std::optional<Record> OutputFolder::Load(const Entry& entry) const {
 }
 
 std::vector<fs::path> OutputFolder::FilesOf(const Entry& e) const {
-  return {RecordOf(e), Json(e), Pdf(e), Thumbnail(e)};
+  return {RecordOf(e), Json(e), Pdf(e), Thumbnail(e), Pair(e)};
 }
 
-std::vector<std::string> OutputFolder::OfOthers(const std::vector<Entry>& entries) const {
-  std::set<fs::path> known;
+std::vector<std::string> OutputFolder::OfOthers(const std::vector<Entry>& entries,
+                                                const std::vector<fs::path>& more) const {
+  std::set<fs::path> known(more.begin(), more.end());
   for (const Entry& entry : entries) {
     for (fs::path& file : FilesOf(entry)) known.insert(std::move(file));
   }
   std::vector<std::string> others;
-  for (const char* part : {"json", "pdf", "thumbnails", "records"}) {
+  for (const char* part : {"json", "pdf", "thumbnails", "pairs", "records", "dossiers"}) {
     std::error_code error;
     for (const auto& file : fs::directory_iterator(folder / part, error)) {
       if (!known.contains(file.path())) {

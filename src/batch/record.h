@@ -1,4 +1,4 @@
-// What a batch keeps of each photo it is done with: format "debossier-batch-record", version 2.
+// What a batch keeps of each photo it is done with: format "debossier-batch-record", version 3.
 //
 // A record is written last, after the photo's other files: where there is a record, all is there.
 // Its key tells whether the photo, the set, the options or the program changed since, its hashes
@@ -43,7 +43,9 @@ struct Record {
   std::string advice;  ///< What to photograph again, sentences on one line.
   std::string pdf;     ///< Paper of the report: "a4" or "letter"; empty: there is none.
   bool thumbnail = false;
-  /// SHA-256 of each file written about the photo, by its folder: "json", "pdf", "thumbnails".
+  bool pair = false;  ///< There is a picture of it beside a verified item.
+  /// SHA-256 of each file written about the photo, by its folder: "json", "pdf", "thumbnails",
+  /// "pairs".
   std::map<std::string, std::string> files;
   // Of a refusal or failure.
   int code = 0;  ///< As the exit codes have it.
@@ -79,7 +81,10 @@ struct OutputFolder {
   std::filesystem::path Json(const Entry& e) const;
   std::filesystem::path Pdf(const Entry& e) const;
   std::filesystem::path Thumbnail(const Entry& e) const;
+  std::filesystem::path Pair(const Entry& e) const;
   std::filesystem::path RecordOf(const Entry& e) const;
+  /// What photos the last run that came to its end saw.
+  std::filesystem::path Seen() const { return folder / "seen.json"; }
   std::filesystem::path Csv() const { return folder / "batch.csv"; }
   std::filesystem::path Index() const { return folder / "index.html"; }
 
@@ -88,9 +93,10 @@ struct OutputFolder {
   std::optional<Record> Load(const Entry& entry) const;
   /// All files about an entry, the record first.
   std::vector<std::filesystem::path> FilesOf(const Entry& entry) const;
-  /// Files about photos that are none of `entries`, relative to the folder and sorted: of an
-  /// earlier run.
-  std::vector<std::string> OfOthers(const std::vector<Entry>& entries) const;
+  /// Files that are none of those about `entries` and none of `more`, relative to the folder and
+  /// sorted: of an earlier run.
+  std::vector<std::string> OfOthers(const std::vector<Entry>& entries,
+                                    const std::vector<std::filesystem::path>& more) const;
 };
 
 }  // namespace debossier::batch

@@ -10,8 +10,10 @@
 #include <unordered_map>
 
 #include "base/files.h"
+#include "batch/dossiers.h"
 #include "batch/output_folder.h"
 #include "batch/overview.h"
+#include "batch/seen.h"
 #include "report/thumbnail.h"
 
 namespace debossier::batch {
@@ -45,6 +47,10 @@ Result<std::monostate> WriteFiles(const OutputFolder& out, const Entry& entry,
   record.thumbnail = true;
   if (examined) {
     files.push_back({out.Json(entry), examined->json});
+    if (!examined->pair_svg.empty()) {
+      files.push_back({out.Pair(entry), examined->pair_svg});
+      record.pair = true;
+    }
     if (!examined->pdf.empty()) {
       files.push_back({out.Pdf(entry), examined->pdf});
       record.pdf = Name(options.pdf.paper);
@@ -74,6 +80,7 @@ Result<Done> DoOne(const Entry& entry, const LoadedSet& set, const OutputFolder&
   }
   record.sha256 = Sha256Hex(*bytes);
   report::ExamineOptions own = options;
+  own.wants_pair = true;
   if (!entry.item.empty()) own.pdf.fields.item = entry.item;
   record.key = KeyOf(record.sha256, set, entry.crop, own.compare, own.pdf.fields);
   if (auto known = out.Load(entry); known && IsCurrent(*known, record.key, options)) {
@@ -149,6 +156,7 @@ class Run {
         return;
       }
       outcomes_[idx] = done->record.outcome;
+      sha256_of_[&entry] = done->record.sha256;
       tally_.reused += done->reused;
       if (done->record.outcome == Outcome::kFailed) failed_[idx] = done->record;
       if (on_step_) on_step_({entry, done->record, done->reused});
@@ -185,6 +193,8 @@ class Run {
     }
   }
   const Tally& tally() const { return tally_; }
+  /// Of the photos that were looked at, whatever came of it.
+  const std::map<const Entry*, std::string>& sha256_of() const { return sha256_of_; }
 
  private:
   const Plan& plan_;
@@ -199,19 +209,42 @@ class Run {
   std::optional<Error> error_;
   std::vector<Outcome> outcomes_;
   std::unordered_map<std::size_t, Record> failed_;
+  std::map<const Entry*, std::string> sha256_of_;
   Tally tally_;
 };
 
 Result<std::monostate> WriteOverview(const Plan& plan, const OutputFolder& out,
-                                     const BatchOptions& options, Run& run) {
+                                     const BatchOptions& options, const Dossiers& dossiers,
+                                     Run& run) {
+  const std::optional<Seen> before = Seen::Load(out.Seen());
+  Seen now;
   Overview overview(options.examine);
+  if (options.dossiers) overview.SetDossiers(dossiers);
   for (std::size_t i = 0; i < plan.entries.size(); ++i) {
+    const Entry& entry = plan.entries[i];
     const Record record = run.RecordAt(i);
-    run.Count(plan.entries[i], record);
-    overview.Add(plan.entries[i], record);
+    run.Count(entry, record);
+    const bool is_new =
+        record.outcome != Outcome::kNotDone && before && !before->Contains(entry, record);
+    overview.Add(entry, record, is_new);
+    now.Add(entry, record);
   }
   if (auto written = Write(out.Csv(), overview.Csv()); !written) return written;
-  return Write(out.Index(), overview.Html());
+  if (auto written = Write(out.Index(), overview.Html()); !written) return written;
+  // Last, so that a run that is killed before compares with the same earlier run again.
+  if (run.tally().not_done > 0) return std::monostate{};
+  return Write(out.Seen(), now.Json());
+}
+
+void Count(const Dossiers& dossiers, Tally& tally) {
+  for (const auto& [item, record] : dossiers) {
+    if (record.why_not.empty()) {
+      ++tally.dossiers;
+      tally.dossiers_reused += record.reused ? 1 : 0;
+    } else {
+      tally.without_dossier.emplace_back(item, record.why_not);
+    }
+  }
 }
 
 }  // namespace
@@ -253,9 +286,24 @@ Result<Tally> RunBatch(const Plan& plan, const Sets& sets, const std::filesystem
     for (std::size_t i = 0; i < count; ++i) workers.emplace_back([&run] { run.Work(); });
   }
   if (run.error()) return Unexpected(*run.error());
-  if (auto written = WriteOverview(plan, out, options, run); !written) return PassOn(written);
+  Dossiers dossiers;
+  std::vector<std::filesystem::path> dossier_files;
+  if (options.dossiers) {
+    auto made = MakeDossiers(plan, sets, out, options, run.sha256_of(), stop);
+    if (!made) return PassOn(made);
+    dossiers = *std::move(made);
+    for (const PlannedItem& item : ItemsOf(plan)) {
+      const auto files = FilesOfDossier(out, item);
+      dossier_files.insert(dossier_files.end(), files.begin(), files.end());
+    }
+  }
+  if (auto written = WriteOverview(plan, out, options, dossiers, run); !written) {
+    return PassOn(written);
+  }
   Tally tally = run.tally();
-  tally.of_others = out.OfOthers(plan.entries);
+  Count(dossiers, tally);
+  if (options.dossiers) tally.dossiers_not_done = ItemsOf(plan).size() - dossiers.size();
+  tally.of_others = out.OfOthers(plan.entries, dossier_files);
   return tally;
 }
 

@@ -24,7 +24,8 @@ namespace debossier::batch {
 
 struct BatchOptions {
   report::ExamineOptions examine;
-  int jobs = 0;  ///< Worker threads, 1 to 256; no default.
+  int jobs = 0;           ///< Worker threads, 1 to 256; no default.
+  bool dossiers = false;  ///< One for each item that the plan names.
 
   /// Refuses with kUsage, naming the option and its range.
   Result<std::monostate> Check() const;
@@ -63,7 +64,11 @@ struct Tally {
   std::size_t failed = 0;
   std::size_t not_done = 0;
   std::size_t reused = 0;
-  std::vector<LeftOut> left_out;       ///< In the plan's order; those refused or failed.
+  std::vector<LeftOut> left_out;  ///< In the plan's order; those refused or failed.
+  std::size_t dossiers = 0;       ///< Made by this run or an earlier one.
+  std::size_t dossiers_reused = 0;
+  std::size_t dossiers_not_done = 0;
+  std::vector<std::pair<std::string, std::string>> without_dossier;  ///< Item, and why.
   std::vector<std::string> of_others;  ///< Files in the output folder of photos not in the plan.
 };
 

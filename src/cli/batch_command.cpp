@@ -139,13 +139,15 @@ Result<std::string> RunBatchJob(const BatchJob& job, const Shared& shared) {
   }();
   if (!tally) return PassOn(tally);
   const std::string end = batch::EndInWords(*tally, job.out);
-  if (tally->not_done == 0 && tally->refused + tally->failed == 0) return end;
+  if (tally->not_done + tally->dossiers_not_done == 0 && tally->refused + tally->failed == 0) {
+    return end;
+  }
   std::fputs(end.c_str(), stdout);
-  if (tally->not_done > 0) {
-    return Refuse(
-        ErrorCode::kStopped, "cli", "",
-        fmt::format("stopped with {} of {} photos not done", tally->not_done, tally->total),
-        "give the same command again to go on");
+  if (tally->not_done + tally->dossiers_not_done > 0) {
+    return Refuse(ErrorCode::kStopped, "cli", "",
+                  fmt::format("stopped with {} of {} photos and {} dossiers not done",
+                              tally->not_done, tally->total, tally->dossiers_not_done),
+                  "give the same command again to go on");
   }
   return Refuse(ErrorCode::kPhotosLeftOut, "cli", "",
                 fmt::format("{} of {} photos could not be compared", tally->refused + tally->failed,
@@ -175,6 +177,8 @@ void AddBatch(CLI::App& app, const Shared& shared, Job& job) {
       ->check(CLI::Range(1, 256));
   command->add_option("--pdf", state->pdf, "Reports for: all photos, departures only, or none")
       ->check(CLI::IsMember({"all", "departures", "none"}));
+  command->add_flag("--dossiers", state->options.dossiers,
+                    "Make one document for each item of the manifest, over all its photos");
   command->add_option("--paper", state->paper, "Paper of the reports: a4 or letter")
       ->check(CLI::IsMember({"a4", "letter"}));
   AddCompareOptions(*command, state->options.examine.compare);

@@ -25,6 +25,7 @@ struct ExamineOptions {
   compare::CompareOptions compare;
   PdfPolicy pdf_policy = PdfPolicy::kAll;
   PdfOptions pdf;
+  bool wants_pair = false;  ///< The picture of pair_picture.h, whatever the policy.
   /// Where the reports' verified items come from; none: the set's outlines stand for them.
   std::shared_ptr<VerifiedPictures> verified;
 };
@@ -32,7 +33,8 @@ struct ExamineOptions {
 struct Examined {
   compare::Comparison comparison;
   std::string json;
-  std::string pdf;  ///< Empty where the policy asks for none.
+  std::string pdf;       ///< Empty where the policy asks for none.
+  std::string pair_svg;  ///< Empty where none is wanted, or nothing was placed.
 };
 
 /// True where `policy` asks for a report of this finding.

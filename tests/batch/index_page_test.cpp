@@ -27,6 +27,7 @@ Record RecordOf(int i) {
   record.outcome = Outcome::kCompared;
   record.pdf = "a4";
   record.thumbnail = true;
+  record.pair = i % 5 == 0;
   record.finding = i % 5 == 0   ? Finding::kDeparts
                    : i % 3 == 0 ? Finding::kCannotTell
                                 : Finding::kNoDepartureFound;
@@ -48,6 +49,7 @@ TEST_F(IndexPageTest, ThousandRowsSortFilterAndOpen) {
   std::filesystem::create_directories(out() / "pdf");
   std::filesystem::create_directories(out() / "json");
   std::filesystem::create_directories(out() / "thumbnails");
+  std::filesystem::create_directories(out() / "pairs");
   report::ExamineOptions options;
   options.pdf_policy = report::PdfPolicy::kDepartures;
   Overview overview(options);
@@ -58,11 +60,13 @@ TEST_F(IndexPageTest, ThousandRowsSortFilterAndOpen) {
     entry.item = fmt::format("bag {}", i / 4);
     if (i == 17) entry.notes = "needle in the notes";
     entry.output_name = OutputName(entry);
-    overview.Add(entry, RecordOf(i));
+    overview.Add(entry, RecordOf(i), i % 50 == 0);
     std::ofstream(out() / "json" / (entry.output_name + ".json")) << "{\"photo\": " << i << "}";
     std::ofstream(out() / "pdf" / (entry.output_name + ".pdf")) << "%PDF-1.5";
-    std::ofstream(out() / "thumbnails" / (entry.output_name + ".svg"))
-        << "<svg xmlns='http://www.w3.org/2000/svg' width='36' height='9'/>";
+    for (const char* folder : {"thumbnails", "pairs"}) {
+      std::ofstream(out() / folder / (entry.output_name + ".svg"))
+          << "<svg xmlns='http://www.w3.org/2000/svg' width='36' height='9'/>";
+    }
   }
   ASSERT_TRUE(WriteFileWhole(out() / "index.html", overview.Html(), IfExists::kRefuse, "test"));
   // The script prints each check that fails.

@@ -132,7 +132,7 @@ TEST_F(RunBatchTest, TwoWorkersGiveTheBytesOfOne) {
   options_.jobs = 1;
   RunIt();
   const auto one = Files();
-  EXPECT_EQ(one.size(), 3u + 4u * 8u);
+  EXPECT_EQ(one.size(), 4u + 5u * 8u);
   fs::remove_all(out());
   fs::rename(in(), folder_ / "moved");
   fs::rename(folder_ / "moved", in());
@@ -198,9 +198,9 @@ TEST_F(RunBatchTest, WhatNoLongerBelongsGoesOrIsNamed) {
   ASSERT_NE(departing, plan->entries.end());
   const OutputFolder folder{out()};
   ASSERT_TRUE(fs::exists(folder.Pdf(*departing)));
-  // Changed by hand: each of the three files makes the photo be done again, and comes back.
-  for (const auto& file :
-       {folder.Json(*departing), folder.Pdf(*departing), folder.Thumbnail(*departing)}) {
+  // Changed by hand: each of the four files makes the photo be done again, and comes back.
+  for (const auto& file : {folder.Json(*departing), folder.Pdf(*departing),
+                           folder.Thumbnail(*departing), folder.Pair(*departing)}) {
     const std::string good = Contents(file);
     std::ofstream(file, std::ios::app) << " ";
     EXPECT_EQ(run().reused, 2u) << file;
@@ -222,6 +222,88 @@ TEST_F(RunBatchTest, WhatNoLongerBelongsGoesOrIsNamed) {
   EXPECT_EQ(rest.of_others,
             std::vector<std::string>{"records/" + departing->output_name + ".json"});
   EXPECT_NE(EndInWords(rest, out()).find(rest.of_others.front()), std::string::npos);
+}
+
+TEST_F(RunBatchTest, WhatIsNewSinceTheLastRunIsMarked) {
+  const auto marked = [&] {
+    const std::string page = Contents(out() / "index.html");
+    std::size_t count = 0;
+    for (auto at = page.find(" data-new>"); at != std::string::npos;
+         at = page.find(" data-new>", at + 1)) {
+      ++count;
+    }
+    return count;
+  };
+  PutThree();
+  RunIt();
+  EXPECT_EQ(marked(), 0u) << "there was no run before";
+  PutExample("later.jpg", "orbenna/verified-0002.jpg");
+  PutExample("again.jpg", "orbenna/genuine.jpg");
+  // A run that is stopped does not count as one: what it did is new still.
+  options_.jobs = 1;
+  on_step_ = [this](const Step& step) { stop_ = step.entry.name == "again.jpg"; };
+  EXPECT_GT(RunIt().not_done, 0u);
+  EXPECT_EQ(marked(), 0u) << "a copy under another name is not new";
+  stop_ = false;
+  on_step_ = nullptr;
+  RunIt();
+  EXPECT_EQ(marked(), 1u);
+  EXPECT_NE(Contents(out() / "batch.csv").find(",yes\r\n"), std::string::npos);
+  EXPECT_NE(Contents(out() / "index.html").find("id=\"by-new\""), std::string::npos);
+  RunIt();
+  EXPECT_EQ(marked(), 0u);
+  // One that cannot be read is as none.
+  for (const char* text : {"", "[]", "{\"format\": 3}", "{\"photos\": {}}"}) {
+    std::ofstream(out() / "seen.json", std::ios::trunc) << text;
+    RunIt();
+    EXPECT_EQ(marked(), 0u) << text;
+  }
+}
+
+TEST_F(RunBatchTest, ItemsHaveTheirDossiers) {
+  PutThree();
+  Put("broken.jpg", "no picture");
+  options_.dossiers = true;
+  const auto plan = PlanFromManifest(
+      "photo,item,notes\ngenuine.jpg,bag 1,front\ndeparting.jpg,<u>2</u>,\n"
+      "sub/genuine.jpg,bag 1,inside\nbroken.jpg,bag 3,\n",
+      "m.csv", in(), {"orbenna", {}, {}});
+  const Tally first = RunPlan(plan);
+  EXPECT_EQ(first.dossiers, 2u);
+  ASSERT_EQ(first.without_dossier.size(), 1u);
+  EXPECT_EQ(first.without_dossier[0].first, "bag 3");
+  EXPECT_NE(EndInWords(first, out()).find("no dossier of bag 3: none of its photos"),
+            std::string::npos);
+  EXPECT_TRUE(first.of_others.empty());
+  const auto files = Files();
+  std::vector<std::string> dossiers;
+  for (const auto& [name, bytes] : files) {
+    if (name.starts_with("dossiers/")) dossiers.push_back(name);
+  }
+  EXPECT_EQ(dossiers.size(), 6u);
+  const std::string& page = files.at("index.html");
+  EXPECT_EQ(page.find("<u>2</u>"), std::string::npos);
+  EXPECT_NE(page.find("href=\"dossiers/bag_1-"), std::string::npos);
+  // Done before; changed by hand; other notes.
+  EXPECT_EQ(RunPlan(plan).dossiers_reused, 2u);
+  EXPECT_EQ(Files(), files);
+  for (const std::string& name : dossiers) {
+    std::ofstream(out() / name, std::ios::app) << " x";
+    EXPECT_EQ(RunPlan(plan).dossiers_reused, 1u) << name;
+    EXPECT_EQ(Files(), files) << name;
+  }
+  const auto noted =
+      PlanFromManifest("photo,item,notes\ngenuine.jpg,bag 1,lid\nsub/genuine.jpg,bag 1,inside\n",
+                       "m.csv", in(), {"orbenna", {}, {}});
+  const Tally less = RunPlan(noted);
+  EXPECT_EQ(less.dossiers_reused, 0u);
+  EXPECT_EQ(less.dossiers, 1u);
+  EXPECT_GT(less.of_others.size(), 3u) << "those of the other items are named";
+  // Stopped: what is missing is told, and done by the next run.
+  stop_ = true;
+  EXPECT_EQ(RunPlan(plan).dossiers_not_done, 3u);
+  stop_ = false;
+  EXPECT_EQ(RunPlan(plan).dossiers, 2u);
 }
 
 TEST_F(RunBatchTest, ForeignNewerAndLockedFoldersAreRefused) {

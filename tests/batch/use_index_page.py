@@ -151,6 +151,48 @@ try:
     check('none fits', shown() == 0 and script("return !document.getElementById('none').hidden"))
     click('button[type=reset]')
     check('all once more', comes_true(lambda: shown() == 1000))
+    click('#by-new')
+    check('new ones', shown() == 20)
+    click('button[type=reset]')
+    check('all after the new ones', comes_true(lambda: shown() == 1000))
+    script("document.querySelector('details').open = true;"
+           "[...document.querySelectorAll('a.item')].find((a) => a.textContent == 'bag 3').click()")
+    check('an item alone', comes_true(lambda: shown() == 4)
+          and count() == 'Showing 4 of 1000 photos, of bag 3')
+    click('button[type=reset]')
+    check('all after the item', comes_true(lambda: shown() == 1000))
+
+    # One photo beside a verified item.
+    keys('#by-finding', 'Departs')
+    first = "#photos tbody tr:not([hidden]) a.pair"
+    names = script("return [...document.querySelectorAll('#photos tbody tr:not([hidden])')]"
+                   ".map((r) => r.cells[1].querySelector('a').textContent)")
+    script(f"document.querySelector('{first}').focus()")
+    keys(first, '\ue007')
+    title = "return document.getElementById('detail-title').textContent"
+    check('the detail opens by key', script("return document.getElementById('detail').open")
+          and script(title) == names[0])
+    check('its picture loads', comes_true(lambda: script(
+        "const i = document.getElementById('detail-picture'); return i.naturalWidth === 36")))
+    check('its picture has a name', script(
+        "return document.getElementById('detail-picture').alt").startswith('Lettering of'))
+    check('the first has none before it', script(
+        "return document.getElementById('detail-previous').disabled"))
+    keys('#detail-next', '\ue014')
+    check('the next by key', script(title) == names[1])
+    click('#detail-next')
+    check('the next by click', script(title) == names[2]
+          and script("return document.getElementById('detail-place').textContent") == '3 of 200')
+    check('findings and words are there', 'Departs' in script(
+        "return document.getElementById('detail-finding').textContent"))
+    keys('#detail-close', '\ue00c')
+    check('Escape closes it', comes_true(lambda: script(
+        "return !document.getElementById('detail').open")))
+    check('the focus is where one looked last', comes_true(lambda: script(
+        "return document.activeElement.closest('tr').cells[1].querySelector('a').textContent")
+        == names[2]))
+    click('button[type=reset]')
+    check('all after the detail', comes_true(lambda: shown() == 1000))
 
     # Opening a result.
     target = script("return document.querySelector(\"tr[data-finding='cannot-tell'] a\").href")

@@ -10,6 +10,7 @@
 #include <regex>
 
 #include "base/files.h"
+#include "compare/tell.h"
 #include "drawing/embeddable.h"
 #include "report/exhibits.h"
 #include "results/words.h"
@@ -201,7 +202,7 @@ TEST_F(OverlayPdfTest, DeparturesHaveTheirLengths) {
   const std::string text = Unspaced(Text());
   int with_length = 0;
   for (const auto& reason : sample.comparison.reasons) {
-    const auto* f = FeatureOf(sample.comparison, reason);
+    const auto* f = compare::FeatureOf(sample.comparison, reason);
     if (f == nullptr) continue;
     ++with_length;
     const std::string words =

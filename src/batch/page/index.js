@@ -52,6 +52,8 @@
   });
 
   const form = id('filters');
+  const onlyNew = id('by-new');
+  let item = '';  // shown alone, chosen in the table of items
   const filter = () => {
     const finding = id('by-finding').value;
     const set = id('by-set').value;
@@ -62,6 +64,8 @@
       const fits = (!finding || row.dataset.finding === finding) &&
         (!set || row.dataset.set === set) &&
         (!(least > 0) || (row.dataset.largest !== '' && Number(row.dataset.largest) >= least)) &&
+        (!item || row.cells[2].textContent === item) &&
+        (!onlyNew || !onlyNew.checked || row.dataset.new !== undefined) &&
         (!part || text.get(row).includes(part));
       row.hidden = !fits;
       shown += fits;
@@ -69,15 +73,67 @@
     id('none').hidden = shown > 0;
     id('count').textContent = shown === rows.length
       ? rows.length + (rows.length === 1 ? ' photo' : ' photos')
-      : 'Showing ' + shown + ' of ' + rows.length + ' photos';
+      : 'Showing ' + shown + ' of ' + rows.length + ' photos' + (item ? ', of ' + item : '');
   };
   // A choice that no photo has is not offered.
   for (const option of [...id('by-finding').options]) {
     if (option.value && !rows.some((row) => row.dataset.finding === option.value)) option.remove();
   }
   form.addEventListener('input', filter);
-  form.addEventListener('reset', () => setTimeout(filter));
+  form.addEventListener('reset', () => {
+    item = '';
+    setTimeout(filter);
+  });
+  for (const link of document.querySelectorAll('a.item')) {
+    link.addEventListener('click', () => {
+      item = link.textContent;
+      filter();
+    });
+  }
   form.addEventListener('submit', (event) => event.preventDefault());
   form.hidden = false;
   filter();
+
+  // One photo beside a verified item, then the next of those shown.
+  const detail = id('detail');
+  let at = null;
+  const withPair = () => [...body.rows].filter((row) => !row.hidden && row.querySelector('.pair'));
+  const copy = (to, from) => to.replaceChildren(...[...from.childNodes].map((n) => n.cloneNode(true)));
+  const show = (row) => {
+    at = row;
+    const all = withPair();
+    const place = all.indexOf(row);
+    const name = row.cells[1].querySelector('a').textContent;
+    id('detail-title').textContent = name;
+    copy(id('detail-finding'), row.cells[4]);
+    copy(id('detail-why'), row.cells[6]);
+    copy(id('detail-files'), row.cells[7]);
+    const picture = id('detail-picture');
+    picture.src = row.querySelector('.pair').getAttribute('href');
+    picture.alt = 'Lettering of ' + name + ' above that of a verified item';
+    id('detail-previous').disabled = place <= 0;
+    id('detail-next').disabled = place + 1 >= all.length;
+    id('detail-place').textContent = (place + 1) + ' of ' + all.length;
+  };
+  const step = (by) => {
+    const all = withPair();
+    const next = all[all.indexOf(at) + by];
+    if (next) show(next);
+  };
+  body.addEventListener('click', (event) => {
+    const link = event.target.closest('a.pair');
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    event.preventDefault();
+    show(link.closest('tr'));
+    detail.showModal();
+  });
+  id('detail-previous').addEventListener('click', () => step(-1));
+  id('detail-next').addEventListener('click', () => step(1));
+  id('detail-close').addEventListener('click', () => detail.close());
+  detail.addEventListener('keydown', (event) => {
+    if (event.key === 'ArrowLeft') step(-1);
+    if (event.key === 'ArrowRight') step(1);
+  });
+  // The focus comes back to the photo that was looked at last.
+  detail.addEventListener('close', () => at && at.querySelector('.pair').focus());
 })();
