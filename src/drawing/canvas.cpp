@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "base/unicode.h"
+#include "drawing/described_pdf.h"
 
 namespace debossier::report {
 namespace {
@@ -65,6 +66,11 @@ void Canvas::AddBookmark(const std::string& title, int page_number) {
                                 CAIRO_PDF_OUTLINE_FLAG_OPEN);
 }
 
+void Canvas::BeginFigure(std::string words) {
+  figures_.push_back(std::move(words));
+  BeginTag("Figure");
+}
+
 void Canvas::EndPage() { cairo_show_page(cr()); }
 
 Result<std::string> Canvas::Finish() {
@@ -76,7 +82,7 @@ Result<std::string> Canvas::Finish() {
                   std::string("the PDF could not be drawn: ") + cairo_status_to_string(status),
                   "report this photo and set as a fault of the program");
   }
-  return std::move(bytes_);
+  return Described(bytes_, figures_);
 }
 
 PangoFontDescription* Canvas::Font(const TextStyle& style) {

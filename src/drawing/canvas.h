@@ -14,6 +14,7 @@
 #include <string_view>
 #include <tuple>
 #include <utility>
+#include <vector>
 
 #include "base/result.h"
 #include "drawing/palette.h"
@@ -92,6 +93,8 @@ class Canvas {
   void Hatch(const Rect& area, double angle_deg, double spacing, const Colour& colour,
              double line_width);
 
+  /// Begins a picture of the document's structure; `words` stand for it where it is not seen.
+  void BeginFigure(std::string words);
   void BeginTag(const char* name) { cairo_tag_begin(cr(), name, nullptr); }
   void EndTag(const char* name) { cairo_tag_end(cr(), name); }
 
@@ -126,6 +129,7 @@ class Canvas {
   using LayoutKey = std::tuple<std::string, int, double, bool, int, Align>;
   std::map<LayoutKey, std::unique_ptr<PangoLayout, Free>> layouts_;
   std::map<std::pair<double, bool>, std::unique_ptr<PangoFontDescription, Free>> fonts_;
+  std::vector<std::string> figures_;  ///< Their words, in the order of the pages.
 };
 
 /// Marks what is drawn during its life as a part of the document's structure ("H1", "P", ...).
@@ -139,6 +143,20 @@ class Tag {
  private:
   Canvas& canvas_;
   const char* name_;
+};
+
+/// Marks what is drawn during its life as a picture; `words` say what it shows.
+class FigureTag {
+ public:
+  FigureTag(Canvas& canvas, std::string words) : canvas_(canvas) {
+    canvas_.BeginFigure(std::move(words));
+  }
+  ~FigureTag() { canvas_.EndTag("Figure"); }
+  FigureTag(const FigureTag&) = delete;
+  FigureTag& operator=(const FigureTag&) = delete;
+
+ private:
+  Canvas& canvas_;
 };
 
 /// Limits drawing to a rectangle during its life, and brings the graphics state back after.

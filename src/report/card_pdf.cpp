@@ -58,7 +58,7 @@ void DrawOutlines(Canvas& canvas) {
 }
 
 void DrawCard(Canvas& canvas) {
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas, "Scale card to cut out and lay beside the stamp.");
   DrawOutlines(canvas);
   for (const card::Fiducial& fiducial : card::Fiducials()) DrawFiducial(canvas, fiducial);
   const TextStyle quiet{.size = 6.5, .colour = kQuietInk};
@@ -72,7 +72,7 @@ void DrawCard(Canvas& canvas) {
 
 // The check line: 100 mm between the outer ticks, with a tick each centimetre.
 void DrawCheckLine(Canvas& canvas, double top_mm) {
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas, "A line of 100 mm with a tick each centimetre, to check the print.");
   const Point from(kPoints * kCardLeftMm, kPoints * (top_mm + 4));
   canvas.Line(from, from + Point(kPoints * card::kCheckLengthMm, 0), kBlack, 0.35);
   for (int cm = 0; cm <= 10; ++cm) {

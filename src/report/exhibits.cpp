@@ -116,7 +116,7 @@ View ViewOfExhibit(const Material& material, Whose whose, const Box& box, const 
 }
 
 void DrawExhibit(Canvas& canvas, const Material& material, Whose whose, const View& view) {
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas, ExhibitCaption(material, whose));
   const Clip clip(canvas, view.panel);
   canvas.Fill(view.panel, kGround);
   const Exhibit& exhibit = ExhibitOf(material, whose);

@@ -234,7 +234,7 @@ void DrawFindingPage(Canvas& canvas, const Material& material) {
   if (!material.lettering_box) {
     const double photo = std::max(kLeastPicture, body.bottom() - y - page.layout.below - 8);
     const Rect panel{body.x, y, body.width, photo};
-    const Tag tag(canvas, "Figure");
+    const FigureTag tag(canvas, "The whole photo " + material.comparison.photo.file);
     canvas.Fill(panel, kGround);
     DrawPhoto(canvas, material.photo,
               ViewOfPhoto(material.photo.width(), material.photo.height(), panel));

@@ -73,7 +73,7 @@ void AddFoundOutlines(Canvas& canvas, const Material& material, const View& view
 
 void DrawPhotoPanel(Canvas& canvas, const Material& material, const View& view,
                     const Plate& plate) {
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas, plate.text + " In the photo, with both outlines.");
   DrawPhoto(canvas, material.photo, view);
   const Clip clip(canvas, view.panel);
   const std::set<std::string> ids = {plate.id};
@@ -97,7 +97,7 @@ Rect PageRect(const View& view, const Box& box) {
 // Painted in layers: extra foil first, the reference with its gain over it, then what is missing.
 void DrawFormPanel(Canvas& canvas, const Material& material, const View& view, const Plate& plate) {
   cairo_t* cr = canvas.cr();
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas, plate.text + " Its form over that of the verified items.");
   const Clip clip(canvas, view.panel);
   const Rect hatched = PageRect(view, Grown(BoxOf(material, {plate.id}), 0.1));
   cairo_save(cr);
@@ -135,7 +135,7 @@ void DrawFormPanel(Canvas& canvas, const Material& material, const View& view, c
 void DrawPlacePanel(Canvas& canvas, const Material& material, const View& view,
                     const Plate& plate) {
   cairo_t* cr = canvas.cr();
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas, plate.text + " Its place against that of the verified items.");
   const Clip clip(canvas, view.panel);
   const std::set<std::string> ids = {plate.id};
   cairo_set_fill_rule(cr, CAIRO_FILL_RULE_EVEN_ODD);

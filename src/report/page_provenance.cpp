@@ -168,7 +168,9 @@ void AddCautions(Chapter& chapter) {
 double DrawWholePhoto(Canvas& canvas, const Material& material, const Rect& panel) {
   View view = ViewOfPhoto(material.photo.width(), material.photo.height(), panel);
   view.page_from_photo.offset.y() -= view.FromPhoto({0, -0.5}).y() - panel.y;
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas,
+                      fmt::format("The whole photo {}{}", material.comparison.photo.file,
+                                  material.lettering_box ? ", a box about its lettering" : ""));
   DrawPhoto(canvas, material.photo, view);
   if (material.lettering_box) {
     const Clip clip(canvas, panel);

@@ -109,8 +109,8 @@ void LabelElements(Canvas& canvas, const Material& material, const Row& row, con
   }
 }
 
-void DrawPhotoStrip(Canvas& canvas, const Material& material, const View& view) {
-  const Tag tag(canvas, "Figure");
+void DrawPhotoStrip(Canvas& canvas, const Material& material, const Row& row, const View& view) {
+  const FigureTag tag(canvas, row.label + ", in the photo, outlines of the verified items over it");
   DrawPhoto(canvas, material.photo, view);
   const Clip clip(canvas, view.panel);
   std::set<std::string> all;
@@ -120,7 +120,8 @@ void DrawPhotoStrip(Canvas& canvas, const Material& material, const View& view) 
 }
 
 void DrawOutlineStrip(Canvas& canvas, const Material& material, const Row& row, const View& view) {
-  const Tag tag(canvas, "Figure");
+  const FigureTag tag(canvas,
+                      row.label + ", the foil as found and where the verified items have it");
   const Clip clip(canvas, view.panel);
   const std::set<std::string> ids(row.ids.begin(), row.ids.end());
   std::set<std::string> untraced;
@@ -159,7 +160,7 @@ void DrawRow(Canvas& canvas, const Material& material, const Row& row, double y)
       {panel.x, panel.y + kAboveBelow, panel.width, panel.height - 2 * kAboveBelow}, row.scale);
   if (view.placement == nullptr) return;
   view.panel = panel;
-  DrawPhotoStrip(canvas, material, view);
+  DrawPhotoStrip(canvas, material, row, view);
   view.page_from_photo.offset.y() += panel.height;
   view.panel.y += panel.height;
   DrawOutlineStrip(canvas, material, row, view);

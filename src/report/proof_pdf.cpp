@@ -217,7 +217,9 @@ void DrawLine(Canvas& canvas, Sheet& sheet, const refset::RefSet& set,
                                       sheet.y() + scale * (box.max.y() + pad));
   cairo_t* cr = canvas.cr();
   {
-    const Tag tag(canvas, "Figure");
+    const FigureTag tag(
+        canvas, fmt::format("Outlines of \"{}\", filled, with those of every item over them.",
+                            set.lettering.lines[static_cast<std::size_t>(line_idx)].text));
     const Clip clip(canvas, view.panel);
     for (const auto& e : set.lettering.elements) {
       if (e.line_idx == line_idx) AddToPath(canvas, view, e.outline);
