@@ -103,10 +103,9 @@ class Maker {
   std::string KeyOfItem(const PlannedItem& item, const report::DossierOptions& options) const {
     std::string all = fmt::format("{}\n{}\n", kFormatVersion, item.name);
     for (const Entry* e : item.entries) {
-      all += e->name + "\n" + e->notes + "\n" +
-             KeyOf(sha256_of_.at(e), sets_.at(e->set), e->crop, options.examine.compare,
-                   options.examine.pdf.fields) +
-             "\n";
+      all += fmt::format("{}\n{}\n{}\n", e->name, e->notes,
+                         KeyOf(sha256_of_.at(e), sets_.at(e->set), e->crop, options.examine.compare,
+                               options.examine.pdf.fields));
     }
     return Sha256Hex(all);
   }

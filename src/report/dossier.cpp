@@ -82,14 +82,16 @@ std::vector<const refset::RefSet*> SetsOf(const std::vector<DossierPhoto>& photo
 std::string DossierNumber(const ItemComparison& item, const DossierOptions& options) {
   const ReportFields& fields = options.examine.pdf.fields;
   if (!fields.number.empty()) return fields.number;
-  std::string all = std::string(kVersion) + "\n" + options.observations + "\n";
+  std::string all = fmt::format("{}\n{}\n", kVersion, options.observations);
   for (const ItemPhoto& p : item.photos) {
-    all += p.name + "\n" + p.notes + "\n";
+    all += fmt::format("{}\n{}\n", p.name, p.notes);
     if (!p.comparison) continue;
-    all += p.comparison->photo.sha256 + "\n" + SetInWords(*p.comparison) + "\n";
-    for (const auto& [name, value] : p.comparison->options) all += name + "=" + value + "\n";
+    all += fmt::format("{}\n{}\n", p.comparison->photo.sha256, SetInWords(*p.comparison));
+    for (const auto& [name, value] : p.comparison->options) {
+      all += fmt::format("{}={}\n", name, value);
+    }
   }
-  for (const FieldName& field : FieldNames()) all += fields.*(field.value) + "\n";
+  for (const FieldName& field : FieldNames()) all += fmt::format("{}\n", fields.*(field.value));
   return Sha256Hex(all).substr(0, 12);
 }
 

@@ -19,13 +19,14 @@ using compare::Together;
 
 constexpr std::size_t kMostPairs = 2;  // on page one
 constexpr std::size_t kMostCards = 3;
+constexpr std::size_t kMostContradictions = 3;
 constexpr double kCardGap = 8;
 constexpr double kPairGap = 6;
 constexpr double kLeastPicture = 44;
 constexpr double kNoteGap = 3;
 constexpr double kCaptionRow = 12;
 constexpr double kHeadingRoom = 40;
-constexpr TextStyle kNoteStyle{.size = 9.5, .max_lines = 3};
+constexpr TextStyle kNoteStyle{.size = 9.5, .max_lines = 6};
 constexpr TextStyle kCaptionStyle{.size = 9, .colour = kInk, .max_lines = 1, .shrinks = true};
 
 /// A departure, drawn from the photo that shows it best.
@@ -105,15 +106,41 @@ double NotesHeight(const DossierMaterial& dossier, Canvas& canvas,
   return height;
 }
 
+/// What a set's photos would have shown, had it been there; empty unless nothing was found.
+std::string WouldHaveShown(const Together& t) {
+  if (t.finding != Finding::kNoDepartureFound) return "";
+  compare::Comparison best;
+  best.sentences = t.sentences;
+  std::string words;
+  for (const MeasureLimit& limit : LargestLimits(best)) {
+    words += fmt::format("{}{} {}", words.empty() ? "" : "; ", limit.measure, LimitInWords(limit));
+  }
+  if (words.empty()) return "";
+  return fmt::format(
+      "At least one photo with set {} would have shown a departure of this size: {}.", t.refset_id,
+      words);
+}
+
 std::vector<std::string> Notes(const DossierMaterial& dossier) {
   std::vector<std::string> notes;
-  for (const Together& t : dossier.item.sets) {
-    for (const auto& c : t.contradictions) notes.push_back("Contradiction: " + c.text);
-  }
   for (std::size_t i = 0; i < dossier.item.photos.size(); ++i) {
     const auto& photo = dossier.item.photos[i];
     notes.push_back(fmt::format("Photo {} ({}, set {}): {}.", i + 1, photo.name, photo.refset_id,
                                 OutcomeInWords(photo)));
+  }
+  for (const Together& t : dossier.item.sets) {
+    const std::string shown = WouldHaveShown(t);
+    if (!shown.empty()) notes.push_back(shown);
+  }
+  std::size_t more = 0;
+  for (const Together& t : dossier.item.sets) {
+    for (const auto& c : t.contradictions) {
+      if (more++ < kMostContradictions) notes.push_back("Contradiction: " + c.text);
+    }
+  }
+  if (more > kMostContradictions) {
+    notes.push_back(
+        fmt::format("{} more contradictions stand with the photos.", more - kMostContradictions));
   }
   return notes;
 }
@@ -188,6 +215,11 @@ std::string PhotoCount(const DossierMaterial& dossier) {
   return compared == all ? words : fmt::format("{}, {} of them compared", words, compared);
 }
 
+const char* HeadingOfCards(Finding finding) {
+  return finding == Finding::kDeparts ? "What departs most, over all photos"
+                                      : "What some photos show and others should, but do not";
+}
+
 void DrawFront(Canvas& canvas, const DossierMaterial& dossier) {
   const Rect& body = dossier.body;
   const ReportFields& f = dossier.fields;
@@ -226,7 +258,7 @@ void DrawFront(Canvas& canvas, const DossierMaterial& dossier) {
     y += PlainPairHeight(front.picture) + kPairGap;
   }
   if (!front.cards.empty()) {
-    DrawSubheading(canvas, body, y, "What departs most, over all photos");
+    DrawSubheading(canvas, body, y, HeadingOfCards(dossier.item.finding));
     y += kSubheadingHeight;
   }
   for (std::size_t i = 0; i < front.cards.size(); ++i) {
@@ -260,19 +292,18 @@ void PlanMore(const DossierMaterial& dossier, Canvas& canvas, Pages& pages) {
       room -= cards[next].height + kCardGap;
       here.push_back(cards[next++]);
     }
-    pages.push_back({is_first ? "Departures, over all photos" : "",
-                     [&dossier, here, first, is_first](Canvas& page) {
-                       const Rect& body = dossier.body;
-                       double y = DrawHeading(page, body,
-                                              is_first ? "Departures, over all photos"
-                                                       : "Departures, over all photos, continued");
-                       for (std::size_t i = 0; i < here.size(); ++i) {
-                         DrawCard(page, *here[i].material, here[i].joint->reason,
-                                  static_cast<int>(first + i) + 1,
-                                  {body.x, y, body.width, here[i].height}, SeenIn(*here[i].joint));
-                         y += here[i].height + kCardGap;
-                       }
-                     }});
+    const std::string heading = HeadingOfCards(dossier.item.finding);
+    pages.push_back(
+        {is_first ? heading : "", [&dossier, here, first, is_first, heading](Canvas& page) {
+           const Rect& body = dossier.body;
+           double y = DrawHeading(page, body, heading + (is_first ? "" : ", continued"));
+           for (std::size_t i = 0; i < here.size(); ++i) {
+             DrawCard(page, *here[i].material, here[i].joint->reason,
+                      static_cast<int>(first + i) + 1, {body.x, y, body.width, here[i].height},
+                      SeenIn(*here[i].joint));
+             y += here[i].height + kCardGap;
+           }
+         }});
     is_first = false;
   }
 }
