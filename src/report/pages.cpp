@@ -1,5 +1,7 @@
 #include "report/pages.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <numbers>
 
@@ -64,9 +66,11 @@ std::string LetterBeforeMark(const outline::Lettering& lettering, const std::str
 // Unique as given; else what this photo, set, program and options and no others give.
 std::string ReportNumber(const compare::Comparison& c, const PdfOptions& options) {
   if (!options.fields.number.empty()) return options.fields.number;
-  std::string all = c.photo.sha256 + "\n" + SetInWords(c) + "\n" + c.program_version + "\n";
-  for (const auto& [name, value] : c.options) all += name + "=" + value + "\n";
-  for (const FieldName& field : FieldNames()) all += options.fields.*(field.value) + "\n";
+  std::string all = fmt::format("{}\n{}\n{}\n", c.photo.sha256, SetInWords(c), c.program_version);
+  for (const auto& [name, value] : c.options) all += fmt::format("{}={}\n", name, value);
+  for (const FieldName& field : FieldNames()) {
+    all += fmt::format("{}\n", options.fields.*(field.value));
+  }
   return Sha256Hex(all).substr(0, 12);
 }
 
