@@ -297,6 +297,7 @@ Result<Tally> RunBatch(const Plan& plan, const Sets& sets, const std::filesystem
       dossier_files.insert(dossier_files.end(), files.begin(), files.end());
     }
   }
+  if (!options.overview) return run.tally();
   if (auto written = WriteOverview(plan, out, options, dossiers, run); !written) {
     return PassOn(written);
   }

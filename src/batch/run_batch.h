@@ -26,6 +26,7 @@ struct BatchOptions {
   report::ExamineOptions examine;
   int jobs = 0;           ///< Worker threads, 1 to 256; no default.
   bool dossiers = false;  ///< One for each item that the plan names.
+  bool overview = true;   ///< False: photos alone, another run writes what is over all of them.
 
   /// Refuses with kUsage, naming the option and its range.
   Result<std::monostate> Check() const;

@@ -14,6 +14,7 @@ void AddCommands(CLI::App& app, Shared& shared, Job& job) {
   AddBatch(app, shared, job);
   AddCard(app, job);
   AddCompare(app, shared, job);
+  AddDesk(app, shared, job);
   AddDossier(app, shared, job);
   AddMeasure(app, shared, job);
   AddRefset(app, shared, job);

@@ -43,6 +43,7 @@ void AddCommands(CLI::App& app, Shared& shared, Job& job);
 void AddBatch(CLI::App& app, const Shared& shared, Job& job);
 void AddCard(CLI::App& app, Job& job);
 void AddCompare(CLI::App& app, const Shared& shared, Job& job);
+void AddDesk(CLI::App& app, const Shared& shared, Job& job);
 void AddDossier(CLI::App& app, const Shared& shared, Job& job);
 void AddMeasure(CLI::App& app, const Shared& shared, Job& job);
 void AddRefset(CLI::App& app, const Shared& shared, Job& job);

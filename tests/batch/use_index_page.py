@@ -3,15 +3,12 @@
 
 Arguments: the page, and a folder for the browser's profile. Prints what is wrong and ends with 1.
 """
-import json
-import os
 import pathlib
-import re
-import subprocess
 import sys
 import time
-import urllib.error
-import urllib.request
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent.parent / 'support'))
+from browser import Browser, comes_true
 
 page, profile = pathlib.Path(sys.argv[1]).resolve(), sys.argv[2]
 faults = []
@@ -22,57 +19,10 @@ def check(what, is_right):
         faults.append(what)
 
 
-def comes_true(condition):
-    """Waits for what the page does in its own time; a page that hangs is given up."""
-    latest = time.monotonic() + 20
-    while not condition() and time.monotonic() < latest:
-        time.sleep(0.05)
-    return condition()
-
-
-# The driver chooses a free port and prints it.
-driver = subprocess.Popen(['chromedriver', '--port=0'], stdout=subprocess.PIPE,
-                          stderr=subprocess.DEVNULL, text=True)
-port = None
-while port is None:
-    line = driver.stdout.readline()
-    if not line:
-        sys.exit('chromedriver did not start')
-    found = re.search(r'started successfully on port (\d+)', line)
-    port = found and found.group(1)
-
-
-def call(method, path, body=None):
-    data = None if body is None else json.dumps(body).encode()
-    request = urllib.request.Request(f'http://127.0.0.1:{port}{path}', data=data, method=method,
-                                     headers={'Content-Type': 'application/json'})
-    try:
-        with urllib.request.urlopen(request, timeout=60) as answer:
-            return json.load(answer)['value']
-    except urllib.error.HTTPError as error:
-        raise SystemExit(f'{path}: {error.read().decode()[:400]}')
-
-
-session = None
+browser = Browser(profile)
 try:
-    arguments = ['--headless=new', '--no-sandbox', '--disable-gpu', '--window-size=1280,900',
-                 '--disable-dev-shm-usage', f'--user-data-dir={profile}']
-    session = '/session/' + call('POST', '/session', {'capabilities': {'alwaysMatch': {
-        'goog:chromeOptions': {'args': arguments, 'binary': '/usr/bin/chromium'},
-        'goog:loggingPrefs': {'browser': 'ALL'}}}})['sessionId']
-
-    def script(text, *arguments):
-        return call('POST', session + '/execute/sync', {'script': text, 'args': list(arguments)})
-
-    def find(selector):
-        value = call('POST', session + '/element', {'using': 'css selector', 'value': selector})
-        return '/element/' + next(iter(value.values()))
-
-    def click(selector):
-        call('POST', session + find(selector) + '/click', {})
-
-    def keys(selector, text):
-        call('POST', session + find(selector) + '/value', {'text': text})
+    call, session, find = browser.call, browser.session, browser.find
+    script, click, keys = browser.script, browser.click, browser.keys
 
     def shown():
         return script("return [...document.querySelectorAll('#photos tbody tr')]"
@@ -212,15 +162,11 @@ try:
     check('narrow row is a row',
           call('GET', session + find('#photos tbody tr') + '/computedrole') == 'row')
 
-    log = call('POST', session + '/se/log', {'type': 'browser'})
     # The script that the check above injected is reported; nothing else may be.
-    errors = [e['message'] for e in log if e['level'] == 'SEVERE']
+    errors = browser.errors()
     check(f'errors: {errors}', all('inline script' in e for e in errors) and len(errors) <= 1)
 finally:
-    if session:
-        call('DELETE', session)
-    driver.terminate()
-    driver.wait()
+    browser.close()
 
 for fault in faults:
     print('wrong:', fault)

@@ -217,8 +217,9 @@ TEST_F(Cli, ASqueezedScanIsNotTilted) {
 // What is read aloud at a counter: common words, no builders' slang.
 TEST_F(Cli, HelpAndReadmeAreInPlainWords) {
   std::string all = Text(kSource + "/README.md");
-  for (const char* command : {"", "batch ", "card ", "compare ", "dossier ", "measure ", "refset ",
-                              "refset create ", "refset add ", "refset adopt ", "refset check "}) {
+  for (const char* command :
+       {"", "batch ", "card ", "compare ", "desk ", "dossier ", "measure ", "refset ",
+        "refset create ", "refset add ", "refset adopt ", "refset check "}) {
     all += Program(std::string(command) + "--help").output;
   }
   for (const char* word : {"anew", "mend", "mends", "takes out", "taken out", "one a photo"}) {
@@ -246,9 +247,10 @@ TEST_F(Cli, AMissingFolderIsNamedAsMissing) {
 // The README names no option that the program does not have, and every option has help text.
 TEST_F(Cli, ReadmeOptionsExist) {
   std::set<std::string> known;
-  for (const char* command : {"", "batch ", "card ", "compare ", "dossier ", "measure ", "refset ",
-                              "refset create ", "refset add ", "refset retire ", "refset undo ",
-                              "refset adopt ", "refset log ", "refset check ", "refset proof "}) {
+  for (const char* command :
+       {"", "batch ", "card ", "compare ", "desk ", "dossier ", "measure ", "refset ",
+        "refset create ", "refset add ", "refset retire ", "refset undo ", "refset adopt ",
+        "refset log ", "refset check ", "refset proof "}) {
     const ProgramRun help = Program(std::string(command) + "--help");
     const std::regex option("--[a-z][a-z-]+");
     for (std::sregex_iterator it(help.output.begin(), help.output.end(), option), end; it != end;

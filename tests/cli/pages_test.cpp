@@ -73,7 +73,7 @@ TEST_F(Pages, ManualAndCompletionHaveTheOptionsOfTheHelp) {
     }
     ++commands;
   }
-  EXPECT_EQ(commands, 16);
+  EXPECT_EQ(commands, 18);
 }
 
 TEST_F(Pages, ExitCodesAreThoseOfTheReadme) {
