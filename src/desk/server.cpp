@@ -91,6 +91,12 @@ class Server::Impl {
   Impl(Work& work, std::string token, std::string session)
       : work_(work), token_(std::move(token)), session_(std::move(session)) {
     http_.new_task_queue = [] { return new httplib::ThreadPool(kThreads); };
+    // The library's own options let a second program listen on the same port, and take a share of
+    // what is sent to it.
+    http_.set_socket_options([](socket_t socket) {
+      const int yes = 1;
+      setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
+    });
     http_.set_payload_max_length(image::LoadOptions{}.max_file_bytes);
     http_.set_keep_alive_max_count(1000);
     http_.set_pre_routing_handler([this](const Request& q, Response& r) {

@@ -129,6 +129,22 @@ TEST_F(Desk, OnlyItsOwnPageIsAnswered) {
   EXPECT_EQ(work_->count(), 0u);
 }
 
+TEST_F(Desk, NobodyElseListensOnItsPort) {
+  const auto second = Server::Open(*work_, server_->port());
+  ASSERT_FALSE(second);
+  EXPECT_NE(second.error().hint.find("--port"), std::string::npos);
+  // Nor a program that shares ports where it may.
+  const int other = ::socket(AF_INET, SOCK_STREAM, 0);
+  const int yes = 1;
+  ::setsockopt(other, SOL_SOCKET, SO_REUSEPORT, &yes, sizeof yes);
+  sockaddr_in at{};
+  at.sin_family = AF_INET;
+  at.sin_port = htons(static_cast<std::uint16_t>(server_->port()));
+  at.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  EXPECT_NE(::bind(other, reinterpret_cast<sockaddr*>(&at), sizeof at), 0);
+  ::close(other);
+}
+
 TEST_F(Desk, NothingLoadsFromElsewhereAndNothingIsGuessed) {
   const auto page = Client().Get("/", Own());
   ASSERT_TRUE(page);
