@@ -9,6 +9,7 @@
 
 #include "compare/budget.h"
 #include "compare/statistics.h"
+#include "compare/tell.h"
 #include "outline/letter_class.h"
 
 namespace debossier::compare {
@@ -82,12 +83,6 @@ std::string InWords(const CategoryTrial& trial, const outline::Lettering& refere
       break;
   }
   return "a frame";
-}
-
-std::string SubjectOf(const Reason& reason) {
-  if (reason.elements.empty()) return "";
-  const std::string& id = reason.elements.front();
-  return id.substr(0, id.find('.'));
 }
 
 /// Every category and subject that the set makes possible, with the height concerned, px.
@@ -179,6 +174,10 @@ CategoryTelling TellingOf(Category category, double size_px, double blur, double
     telling.would_show = 2 * departing->flagged >= departing->departing;
   }
   return telling;
+}
+
+std::string SubjectOf(const Reason& reason) {
+  return reason.elements.empty() ? "" : LineOf(reason.elements.front());
 }
 
 std::vector<CategoryTrial> JudgeCategories(const outline::Lettering& reference,

@@ -59,6 +59,9 @@ std::vector<CategoryTrial> JudgeCategories(const outline::Lettering& reference,
                                            std::vector<Reason>& reasons,
                                            std::vector<Reason>& untold);
 
+/// What a reason of a category is about: a line's or mark's id, or "frame".
+std::string SubjectOf(const Reason& reason);
+
 /// What the photo would often not show, in words: "another mark, a missing frame"; empty for none.
 std::string HiddenCategories(const std::vector<CategoryTrial>& trials,
                              const outline::Lettering& reference);

@@ -59,8 +59,6 @@ std::set<std::string> OtherLetters(const CategoryOutcome& categories) {
   return ids;
 }
 
-std::string LineOf(const std::string& element) { return element.substr(0, element.find('.')); }
-
 /// Sentences on what can be compared: elements that were found, on lines that are the set's.
 Hypotheses TestPoses(const SetModel& model, const std::set<std::string>& recast,
                      const CompareOptions& options, const Comparison& c) {
@@ -170,11 +168,11 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
   }
   std::size_t found = 0;
   for (const auto& e : c.measured.elements) found += e.found;
-  if (10 * found < 6 * c.measured.elements.size()) {
+  if (IsTooLittle(found, c.measured.elements.size())) {
     return "Too much of the lettering cannot be seen in this photo.";
   }
-  int asked = 0;
-  int untold = 0;
+  std::size_t asked = 0;
+  std::size_t untold = 0;
   double worst = 0;
   for (const TriedSentence& s : c.sentences) {
     if (s.measure != "gap" && s.measure != "mark gap") continue;
@@ -182,7 +180,7 @@ std::string WhyItCannotTell(const refset::Asks& asks, const CategoryOutcome& cat
     untold += !s.decidable;
     worst = std::max(worst, s.limit);
   }
-  if (2 * untold > asked) {
+  if (AreTooMany(untold, asked)) {
     Reason r;
     r.measure = "gap";
     r.unit = "category";

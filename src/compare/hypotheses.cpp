@@ -21,7 +21,6 @@ using measure::kLogHeight;
 using measure::kLogWidth;
 
 /// What nine of ten normal estimates exceed lies this many u below.
-constexpr double kNineOfTen = 1.2816;
 constexpr std::size_t kMostDepartures = 6;
 
 bool IsOfLines(const Sentence& s) { return s.family == Family::kLines; }

@@ -17,6 +17,9 @@
 
 namespace debossier::compare {
 
+/// Nine of ten normal values lie below so many standard deviations.
+inline constexpr double kNineOfTen = 1.2816;
+
 struct Hypothesis {
   const Sentence* sentence = nullptr;
   Subject subject;

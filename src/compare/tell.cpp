@@ -151,14 +151,10 @@ std::vector<Reason> DeparturesOf(const Hypotheses& hypotheses, const refset::Ref
   return reasons;
 }
 
-std::string MeasureOf(const Reason& reason) {
-  return reason.measure == "letter size"           ? "letter height"
-         : reason.measure == "letter place across" ? "baseline"
-                                                   : reason.measure;
-}
-
 const Feature* FeatureOf(const Comparison& comparison, const Reason& reason) {
-  const std::string measure = MeasureOf(reason);
+  const std::string measure = reason.measure == "letter size"           ? "letter height"
+                              : reason.measure == "letter place across" ? "baseline"
+                                                                        : reason.measure;
   for (const Feature& f : comparison.features) {
     if (f.measure == measure && f.elements == reason.elements) return &f;
   }

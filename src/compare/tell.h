@@ -48,10 +48,16 @@ FormOutcome CompareForms(const refset::RefSet& set, const measure::Measurements&
 std::vector<Feature> BesideSet(const refset::RefSet& set,
                                const std::vector<measure::FeatureValue>& values);
 
-/// The measure of the value that a departure is shown by: a letter's size by its height, its place
-/// across by its foot.
-std::string MeasureOf(const Reason& reason);
-/// The measured value that a departure is about; null where it has none.
+/// The measured value that a departure is about: a letter's size is shown by its height, its place
+/// across by its foot. Null where it has none.
 const Feature* FeatureOf(const Comparison& comparison, const Reason& reason);
+
+/// Of an element, the id of its line; lines, marks and frames have their own.
+inline std::string LineOf(const std::string& id) { return id.substr(0, id.find('.')); }
+
+/// Less of the lettering was found than lets anything be told of the whole.
+inline bool IsTooLittle(std::size_t found, std::size_t all) { return 10 * found < 6 * all; }
+/// The places of more than half of the letters cannot be told as closely as the set asks.
+inline bool AreTooMany(std::size_t untold, std::size_t asked) { return 2 * untold > asked; }
 
 }  // namespace debossier::compare

@@ -7,6 +7,7 @@
 #include <map>
 #include <set>
 
+#include "compare/category_rates.h"
 #include "compare/statistics.h"
 #include "compare/tell.h"
 #include "measure/features.h"
@@ -18,13 +19,10 @@ namespace {
 using Photos = std::vector<NumberedComparison>;
 
 /// No photo is trusted to miss a departure less often, whatever its numbers say: glare and dirt are
-/// in no limit.
+/// in no limit. Chosen, not counted.
 constexpr double kLeastMiss = 0.02;
 /// Above this chance to miss, a photo that is silent says nothing.
 constexpr double kMostMiss = 0.5;
-constexpr double kNineOfTen = 1.2816;  // standard deviations
-
-std::string LineOf(const std::string& element) { return element.substr(0, element.find('.')); }
 
 const Comparison& ComparisonOf(const Photos& photos, int number) {
   const auto at =
@@ -65,8 +63,8 @@ double MissOfSentence(const TriedSentence& said, const Comparison& c) {
 }
 
 /// What photos of one stamp differ by beyond their own uncertainties, standard deviations in cap
-/// heights: a placement follows the bend of the leather along the wordmark only. Counted on 80
-/// simulated items of three photos each; all other kinds need nothing.
+/// heights. Counted on 80 simulated items of three photos each; why these three need it was not
+/// looked for, all other kinds need nothing.
 double BetweenPhotos(const std::string& measure) {
   return measure == "line place across"  ? 0.004
          : measure == "baseline"         ? 0.003
@@ -104,9 +102,8 @@ double MissOfValue(const Reason& reason, const Comparison& said_by, const Compar
 }
 
 double MissOfCategory(const Reason& reason, const Comparison& c) {
-  const std::string subject = reason.elements.empty() ? "" : LineOf(reason.elements.front());
   for (const CategoryTrial& t : c.categories) {
-    if (t.category != reason.category || t.subject != subject) continue;
+    if (t.category != reason.category || t.subject != SubjectOf(reason)) continue;
     if (t.seen || !t.would_show || t.departing.photos == 0) return 1;
     return 1 - static_cast<double>(t.departing.beyond) / t.departing.photos;
   }
@@ -299,7 +296,7 @@ std::vector<std::string> Untold(const refset::RefSet& set, const Photos& photos,
       if (e.found) found.insert(e.id);
     }
   }
-  if (10 * found.size() < 6 * set.lettering.elements.size()) {
+  if (IsTooLittle(found.size(), set.lettering.elements.size())) {
     untold.emplace_back("Too much of the lettering cannot be seen in any of the photos.");
   }
   std::size_t asked = 0, open = 0;
@@ -308,7 +305,7 @@ std::vector<std::string> Untold(const refset::RefSet& set, const Photos& photos,
     ++asked;
     open += s.decidable ? 0 : 1;
   }
-  if (2 * open > asked || asked == 0) {
+  if (AreTooMany(open, asked) || asked == 0) {
     untold.emplace_back("No photo measures the places of letters as closely as the set asks for.");
   }
   for (const std::string& essential : set.asks.essential) {

@@ -19,7 +19,7 @@ constexpr double kSetRow = 2 * kFactRow - 3;
 constexpr double kFigureWidth = 250;
 constexpr double kFigureHeight = 62;
 constexpr double kFigureGap = 12;
-constexpr TextStyle kSummaryText{.size = 11.5, .max_lines = 5};
+constexpr TextStyle kSummaryText{.size = 11.5, .max_lines = 8};
 constexpr TextStyle kCardText{.size = 10, .max_lines = 9};
 constexpr TextStyle kCardNumbers{.size = 7.5, .colour = kQuietInk, .max_lines = 2};
 constexpr TextStyle kDisclaimerStyle{.size = 8.5};

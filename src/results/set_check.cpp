@@ -107,7 +107,7 @@ std::string SetCheckJson(const compare::SetCheck& check) {
                                         {"worst_limit", Number(r.worst)}});
   }
   json["advice"] = check.needs;
-  return json.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+  return Printed(json);
 }
 
 }  // namespace debossier::report

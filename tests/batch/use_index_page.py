@@ -8,17 +8,10 @@ import sys
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent.parent / 'support'))
-from browser import Browser, comes_true
+from browser import Browser, Checks, comes_true
 
 page, profile = pathlib.Path(sys.argv[1]).resolve(), sys.argv[2]
-faults = []
-
-
-def check(what, is_right):
-    if not is_right:
-        faults.append(what)
-
-
+check = Checks()
 browser = Browser(profile)
 try:
     call, session, find = browser.call, browser.session, browser.find
@@ -168,6 +161,4 @@ try:
 finally:
     browser.close()
 
-for fault in faults:
-    print('wrong:', fault)
-sys.exit(1 if faults else 0)
+check.end()

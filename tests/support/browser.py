@@ -16,6 +16,22 @@ def comes_true(condition, seconds=20):
     return condition()
 
 
+class Checks:
+    """Says at the end what was wrong, and ends with 1 where anything was."""
+
+    def __init__(self):
+        self.faults = []
+
+    def __call__(self, what, is_right):
+        if not is_right:
+            self.faults.append(what)
+
+    def end(self):
+        for fault in self.faults:
+            print('wrong:', fault)
+        sys.exit(1 if self.faults else 0)
+
+
 class Browser:
     def __init__(self, profile, width=1280, height=900):
         # The driver chooses a free port and prints it.
