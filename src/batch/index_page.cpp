@@ -185,7 +185,7 @@ std::string PhotosOf(const ItemSummary& item) {
 }
 
 std::string Overview::ItemFinding(const std::string& name, const ItemSummary& item) const {
-  const std::string by_photos = Badge(KindOf(item.Finding()));
+  std::string by_photos = Badge(KindOf(item.Finding()));
   if (!dossiers_) return by_photos;
   const auto at = dossiers_->find(name);
   const std::string why = at == dossiers_->end() ? std::string("not made yet") : at->second.why_not;

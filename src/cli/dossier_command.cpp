@@ -57,6 +57,7 @@ Result<batch::Plan> PlanOfManifest(const DossierJob& job) {
   if (!plan) return plan;
   const auto items = batch::ItemsOf(*plan);
   std::vector<std::string> names;
+  names.reserve(items.size());
   for (const auto& item : items) names.push_back(item.name);
   if (items.empty()) {
     return Wrong(job.manifest, "names no item", "fill the column item, or name photos by --photo");
